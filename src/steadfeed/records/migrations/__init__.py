@@ -1,0 +1,1 @@
+"""Alembic migrations, shipped with the package. Each is one transaction; a released one is never edited."""

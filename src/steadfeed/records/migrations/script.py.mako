@@ -1,0 +1,19 @@
+"""${message}"""
+
+import sqlalchemy as sa
+from alembic import op
+${imports if imports else ""}
+revision = ${repr(up_revision)}
+down_revision = ${repr(down_revision)}
+branch_labels = None
+depends_on = None
+
+
+def upgrade() -> None:
+    """Bring the schema forward."""
+    ${upgrades if upgrades else "pass"}
+
+
+def downgrade() -> None:
+    """There is no way back: a copy was kept."""
+    raise NotImplementedError("a schema is never taken back; open the copy that was kept")
