@@ -13,6 +13,7 @@ from steadfeed.circuit.phase import Phases
 from steadfeed.circuit.recording import Recording, Remark
 from steadfeed.circuit.verdict import READING_KINDS, Check, Measured
 from steadfeed.errors import SteadfeedError
+from steadfeed.reports.numbers import gauge_zero
 from steadfeed.units import from_si
 
 if TYPE_CHECKING:
@@ -53,6 +54,7 @@ def judgement_form(judged: JudgedLog) -> dict[str, Any]:
     """Return the JSON object of one judged circuit, as described in docs/reference/json.md. Holds no NaN."""
     assessment = judged.judgement.assessment
     recording = judged.judgement.recording
+    zero = gauge_zero(recording, judged.system)
     held = assessment.feed_held
     return {
         "log": judged.log,
@@ -70,15 +72,15 @@ def judgement_form(judged: JudgedLog) -> dict[str, Any]:
         "feed_held": None
         if held is None
         else _whole({"value": held.value, "low": held.low, "high": held.high, "level": held.level}),
-        "apparent_opening": _measured(assessment.apparent_opening, "fraction", recording),
+        "apparent_opening": _measured(assessment.apparent_opening, "fraction", zero),
         "phases": _phases(assessment.phases, recording),
         "phases_elapsed_s": _phases_elapsed(assessment.phases, recording),
-        "baseline": _readings(assessment.baseline, recording),
-        "push": _readings(assessment.push, recording),
-        "recovery": _readings(assessment.recovery, recording),
-        "ceiling_psig": _quantity(assessment.ceiling, "pressure", recording),
+        "baseline": _readings(assessment.baseline, zero),
+        "push": _readings(assessment.push, zero),
+        "recovery": _readings(assessment.recovery, zero),
+        "ceiling_psig": _quantity(assessment.ceiling, "pressure", zero),
         "ceiling_set_by": assessment.ceiling_set_by or None,
-        "checks": [_check(check, recording) for check in assessment.checks],
+        "checks": [_check(check, zero) for check in assessment.checks],
         "sensors": {
             name: {"alive": state.alive, "why": state.why, "flags": list(state.flags)}
             for name, state in assessment.sensors.items()
@@ -133,18 +135,18 @@ def _probability(probability: Mapping[str, float] | None) -> dict[str, float] | 
     return {state: round(float(p), 9) for state, p in probability.items()}
 
 
-def _quantity(value: float | None, kind: str, recording: Recording) -> float | None:
+def _quantity(value: float | None, kind: str, zero: float) -> float | None:
     if value is None or not math.isfinite(value):
         return None
-    if not kind:
+    if kind not in _UNITS:
         return _number(value)
-    return _number(from_si(value, _UNITS[kind][0], kind, recording.atmosphere))
+    return _number(from_si(value, _UNITS[kind][0], kind, zero))
 
 
-def _measured(measured: Measured | None, kind: str, recording: Recording) -> dict[str, float | None] | None:
+def _measured(measured: Measured | None, kind: str, zero: float) -> dict[str, float | None] | None:
     if measured is None:
         return None
-    value = _quantity(measured.value, kind, recording)
+    value = _quantity(measured.value, kind, zero)
     if value is None:
         return None
     _, difference, unit = _UNITS[kind]
@@ -155,11 +157,11 @@ def _measured(measured: Measured | None, kind: str, recording: Recording) -> dic
     }
 
 
-def _readings(readings: Mapping[str, Measured], recording: Recording) -> dict[str, dict[str, float | None] | None]:
+def _readings(readings: Mapping[str, Measured], zero: float) -> dict[str, dict[str, float | None] | None]:
     return {
         reading_key(name): form
         for name, measured in readings.items()
-        if (form := _measured(measured, READING_KINDS[name], recording)) is not None
+        if (form := _measured(measured, READING_KINDS[name], zero)) is not None
     }
 
 
@@ -179,17 +181,25 @@ def _phases_elapsed(phases: Phases, recording: Recording) -> dict[str, float | N
     return {name: None if time is None else round(time - start, 3) for name, time in times.items()}
 
 
-def _check(check: Check, recording: Recording) -> dict[str, Any]:
-    unit = _UNITS[check.kind][0] if check.kind else ""
+def _check(check: Check, zero: float) -> dict[str, Any]:
+    if check.kind == "temperature_rate":  # K/s
+        value, limit, unit = (_rate(check.value), _rate(check.limit), "degF/min")
+    else:
+        value, limit = (_quantity(number, check.kind, zero) for number in (check.value, check.limit))
+        unit = _UNITS[check.kind][0] if check.kind in _UNITS else ""
     return {
         "name": check.name,
         "passed": check.passed,
         "text": check.text,
-        "value": _quantity(check.value, check.kind, recording),
-        "limit": _quantity(check.limit, check.kind, recording),
+        "value": value,
+        "limit": limit,
         "unit": None if unit in ("1", "") else unit,
         "criterion": check.criterion or None,
     }
+
+
+def _rate(value: float | None) -> float | None:
+    return None if value is None else _number(value * 60 * 1.8)
 
 
 def _finding(finding: Finding) -> dict[str, Any]:
