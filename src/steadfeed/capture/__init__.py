@@ -1,0 +1,1 @@
+"""Readings from outside: log files, system files, live sources."""
