@@ -54,7 +54,7 @@ def saturated_viscosity(
     """
     temperature = np.linspace(low, high, 60)
     x = scaled(temperature, low, high)
-    result: dict[str, Any] = {"viscosity_temperature": [float(low), float(high)]}
+    result: dict[str, Any] = {"temperature": [float(low), float(high)]}
     tc = sat.critical_temperature
     for phase, quality in (("liquid", 0), ("vapor", 1)):
         if fluid.kind != "mixture":
@@ -81,5 +81,5 @@ def saturated_viscosity(
             values = np.exp(share @ np.array(parts)) / xi_mix
         fit = fit_curve(x, np.log(values), 1e-3, 8)
         errors[f"{phase}_viscosity_relative"] = fit.error
-        result[f"{phase}_ln_viscosity"] = [float(f"{c:.7e}") for c in fit.coefficients]
+        result[phase] = [round(c, 6) for c in fit.coefficients]
     return result

@@ -3,154 +3,103 @@
 Nothing here solves an equation of state: every function is a polynomial on scaled variables (see
 docs/decisions/0001-coefficient-file.md), made by tools/make_coefficients.py. All functions take and give SI, absolute:
 p [Pa], T [K], density [kg/m3], enthalpy h [J/kg], entropy s [J/(kg K)], viscosity [Pa s]. Enthalpy and entropy count
-from bubble liquid at 0 °C, where they are 200 kJ/kg and 1 kJ/(kg K) (IIR reference).
+from bubble liquid at 0 °C, where they are 200 kJ/kg and 1 kJ/(kg K) (reference of the International Institute of
+Refrigeration).
 
-A float gives a float, an array an array of its shape. Outside the range of the file they raise OutOfRange, or give NaN with
-`outside="nan"`; they never extrapolate. NaN stays NaN.
+A float gives a float, an array an array of its shape (two arrays are broadcast). Outside the range of the file they
+raise OutOfRange with the limits, or give NaN with `outside="nan"`; they never extrapolate. NaN stays NaN and raises
+nothing.
 """
 
 from __future__ import annotations
 
-import difflib
-import hashlib
-import json
 import math
-import re
 from collections.abc import Callable
 from functools import cache
-from importlib import resources
 from typing import Any, Final, Literal, TypeVar
 
 import numpy as np
 import numpy.typing as npt
 
 from steadfeed.circuit.refrigerant import Refrigerant
-from steadfeed.errors import FixInput, OutOfRange
+from steadfeed.errors import OutOfRange
+from steadfeed.physics.coefficients import coefficient_file_version, designation, entry, refrigerant_names, refused
+from steadfeed.physics.polynomials import (
+    CHUNK,
+    FloatArray,
+    NearLine,
+    Powers,
+    PressureScale,
+    SaturationLine,
+    Surface,
+    falling,
+    polynomial,
+    polynomial_array,
+)
+from steadfeed.units import PSI, STANDARD_ATMOSPHERE
 
-FloatArray = npt.NDArray[np.float64]
+__all__ = ["Curves", "Outside", "coefficient_file_version", "curves", "refrigerant_names", "refused"]
+
+BoolArray = npt.NDArray[np.bool_]
 Outside = Literal["raise", "nan"]
 Number = TypeVar("Number", float, FloatArray)
-Powers = tuple[float, ...]
-Surface = tuple[Powers, ...]
 
-#: Values worked on at once: temporaries of this many floats stay in the cache of one core.
-CHUNK: Final = 4096
-#: A state this far below dew (or above bubble) still counts as on the line: rounding of a round trip [K].
+#: A state this far beyond the saturation line still counts as on it: the two directions agree within it [K].
 ON_THE_LINE: Final = 2e-3
-
-_PSI: Final = 6894.757293168361
-_ATMOSPHERE: Final = 101325.0
-
-
-def _polynomial(x: float, powers: Powers) -> float:
-    """Evaluate a polynomial whose coefficients come highest power first."""
-    result = 0.0
-    for c in powers:
-        result = result * x + c
-    return result
-
-
-def _polynomial_array(x: FloatArray, powers: Powers, out: FloatArray) -> FloatArray:
-    np.multiply(x, powers[0], out=out)
-    out += powers[1]
-    for c in powers[2:]:
-        out *= x
-        out += c
-    return out
-
-
-def _surface(a: float, b: float, rows: Surface) -> float:
-    result = 0.0
-    for row in rows:
-        inner = 0.0
-        for c in row:
-            inner = inner * a + c
-        result = result * b + inner
-    return result
-
-
-def _surface_array(a: FloatArray, b: FloatArray, rows: Surface) -> FloatArray:
-    inner = np.empty_like(a)
-    result = _polynomial_array(a, rows[0], np.empty_like(a))
-    for row in rows[1:]:
-        result *= b
-        result += _polynomial_array(a, row, inner)
-    return result
-
-
-def _on(a: Any, b: Any, rows: Surface) -> Any:
-    return _surface(a, b, rows) if type(a) is float else _surface_array(a, b, rows)
-
-
-def _falling(powers: list[float]) -> Powers:
-    """Turn coefficients in rising powers (as the file has them) into falling ones (as Horner takes them)."""
-    return tuple(reversed(powers))
-
-
-def _falling_surface(rows: list[list[float]]) -> Surface:
-    return tuple(_falling(row) for row in reversed(rows))
+#: The same for states given by enthalpy or entropy, as a share of the way from the line to the bound [-].
+ON_THE_LINE_SHARE: Final = 2e-4
 
 
 class Curves:
-    """Properties of one refrigerant; see the module's text for units and for what happens outside the range.
+    """Properties of one refrigerant; see the text of the module for units and for what happens outside the range.
 
     refrigerant: what the bottle says. uncertainty: of a saturation temperature, half-width at about 95 % (k = 2) [K]; the
-    standard uncertainty is half of it. confidence, provenance: words. The pressures hold for every function; bubble_pressure
-    and dew_pressure both take minimum_temperature…maximum_temperature. highest_vapor_temperature,
-    lowest_liquid_temperature: ends of the vapor and of the liquid functions [K].
+    standard uncertainty (k = 1) is half of it. confidence, provenance: words for people. minimum_pressure,
+    maximum_pressure: hold for every function of pressure [Pa]. minimum_temperature, maximum_temperature: bubble_pressure
+    and dew_pressure both take what lies between [K]. highest_vapor_temperature, lowest_liquid_temperature: far ends of the
+    vapor and of the liquid functions [K]. critical_temperature [K], critical_pressure [Pa] (of a blend: of its mixture
+    model, good to about 1 K).
     """
 
-    refrigerant: Refrigerant
-    uncertainty: float
-    confidence: str
-    provenance: str
-    minimum_pressure: float
-    maximum_pressure: float
-    minimum_temperature: float
-    maximum_temperature: float
-    highest_vapor_temperature: float
-    lowest_liquid_temperature: float
-    critical_temperature: float
-    critical_pressure: float
-
-    def __init__(self, entry: dict[str, Any]) -> None:
+    def __init__(self, data: dict[str, Any]) -> None:
         self.refrigerant = Refrigerant(
-            name=entry["name"],
-            kind=entry["kind"],
-            safety_class=entry["safety_class"],
-            composition=entry["composition"],
-            gwp=entry["gwp"],
+            name=data["name"],
+            kind=data["kind"],
+            safety_class=data["safety_class"],
+            composition=data["composition"],
+            gwp=data["gwp"],
         )
-        self.uncertainty = entry["uncertainty"]
-        self.confidence = entry["confidence"]
-        self.provenance = entry["provenance"]
-        self.critical_temperature = entry["critical_temperature"]
-        self.critical_pressure = entry["critical_pressure"]
+        self.uncertainty: float = data["uncertainty"]
+        self.confidence: str = data["confidence"]
+        self.provenance: str = data["provenance"]
+        self.critical_temperature: float = data["critical_temperature"]
+        self.critical_pressure: float = data["critical_pressure"]
+        self.minimum_pressure: float = data["pressure"][0]
+        self.maximum_pressure: float = data["pressure"][1]
 
-        low, high = entry["ln_pressure"]
-        self.minimum_pressure, self.maximum_pressure = math.exp(low), math.exp(high)
-        self._a_factor, self._a_shift = 2.0 / (high - low), -(high + low) / (high - low)
-        self._bubble = _falling(entry["bubble_temperature"])
-        self._dew = _falling(entry["dew_temperature"])
-        self._bubble_inverse = _Inverse(entry["bubble_ln_pressure"])
-        self._dew_inverse = _Inverse(entry["dew_ln_pressure"])
-        self.minimum_temperature = self._dew_inverse.lowest
-        self.maximum_temperature = self._bubble_inverse.highest
+        self._scale = PressureScale(*data["pressure_scale"])
+        self._bubble = SaturationLine(data["bubble_temperature"], data["bubble_ln_pressure"])
+        self._dew = SaturationLine(data["dew_temperature"], data["dew_ln_pressure"])
+        self.minimum_temperature = self._dew.lowest
+        self.maximum_temperature = self._bubble.highest
+        self._near = NearLine(data["near_line"])
 
-        vapor, liquid = entry["vapor"], entry["liquid"]
-        self.highest_vapor_temperature = vapor["bound"]
-        self.lowest_liquid_temperature = liquid["bound"]
-        self._gas_constant = vapor["gas_constant"]
-        self._compressibility = _falling_surface(vapor["compressibility"])
-        self._vapor_enthalpy = _falling_surface(vapor["enthalpy"])
-        self._vapor_entropy = _falling_surface(vapor["entropy"])
-        self._temperature_ph = _FromHeat(vapor["temperature_ph"])
-        self._temperature_ps = _FromHeat(vapor["temperature_ps"])
-        self._liquid_density = _falling_surface(liquid["density"])
-        self._liquid_enthalpy = _falling_surface(liquid["enthalpy"])
-        self._viscosity_range = tuple(entry["viscosity_temperature"])
-        self._liquid_viscosity = _falling(entry["liquid_ln_viscosity"])
-        self._vapor_viscosity = _falling(entry["vapor_ln_viscosity"])
+        vapor, liquid = data["vapor"], data["liquid"]
+        self.highest_vapor_temperature: float = vapor["bound"]
+        self.lowest_liquid_temperature: float = liquid["bound"]
+        self._gas_constant: float = vapor["gas_constant"]
+        self._compressibility = Surface(vapor["compressibility"])
+        self._vapor_enthalpy = Surface(vapor["enthalpy"])
+        self._vapor_entropy = Surface(vapor["entropy"])
+        self._by_enthalpy = _ByHeat(self._vapor_enthalpy, vapor["temperature_from_enthalpy"], "J/kg of enthalpy")
+        self._by_entropy = _ByHeat(self._vapor_entropy, vapor["temperature_from_entropy"], "J/(kg K) of entropy")
+        self._liquid_density = Surface(liquid["density"])
+        self._liquid_enthalpy = Surface(liquid["enthalpy"])
+
+        viscosity = data["viscosity"]
+        self._viscosity_low, self._viscosity_high = viscosity["temperature"]
+        self._liquid_viscosity = falling(viscosity["liquid"])
+        self._vapor_viscosity = falling(viscosity["vapor"])
 
     @property
     def name(self) -> str:
@@ -158,246 +107,235 @@ class Curves:
         return self.refrigerant.name
 
     def __repr__(self) -> str:
-        return f"Curves({self.refrigerant.name})"
+        return f"Curves({self.name})"
 
     # -- saturation ---------------------------------------------------------------------------------------------------
     def bubble_temperature(self, pressure: Number, outside: Outside = "raise") -> Number:
-        """Temperature of boiling liquid [K] at a pressure [Pa]; subcooling counts from it."""
-        result: Number = self._saturation_temperature(pressure, self._bubble, outside)
+        """Temperature at which liquid begins to boil [K] at a pressure [Pa]; subcooling counts from it."""
+        result: Number = self._saturation_temperature(pressure, self._bubble.powers, outside)
         return result
 
     def dew_temperature(self, pressure: Number, outside: Outside = "raise") -> Number:
-        """Temperature of condensing vapor [K] at a pressure [Pa]; superheat counts from it."""
-        result: Number = self._saturation_temperature(pressure, self._dew, outside)
+        """Temperature at which vapor begins to condense [K] at a pressure [Pa]; superheat counts from it."""
+        result: Number = self._saturation_temperature(pressure, self._dew.powers, outside)
         return result
-
-    def _saturation_temperature(self, pressure: Any, powers: Powers, outside: Outside) -> Any:
-        if isinstance(pressure, (float, int)):
-            if self.minimum_pressure <= pressure <= self.maximum_pressure:
-                a = math.log(pressure) * self._a_factor + self._a_shift
-                result = 0.0
-                for c in powers:
-                    result = result * a + c
-                return result
-            return self._no_pressure(float(pressure), outside)
-        return self._over_pressure(np.asarray(pressure, dtype=np.float64), powers, outside)
-
-    def _over_pressure(self, pressure: FloatArray, powers: Powers, outside: Outside) -> FloatArray:
-        flat = pressure.reshape(-1)
-        result = np.empty(flat.shape)
-        a = np.empty(min(CHUNK, flat.size))
-        for start in range(0, flat.size, CHUNK):
-            p = flat[start : start + CHUNK]
-            out, x = result[start : start + CHUNK], a[: p.size]
-            low, high = p.min(), p.max()
-            bad = None
-            if not (low >= self.minimum_pressure and high <= self.maximum_pressure):  # also when NaN is among them
-                bad = ~((p >= self.minimum_pressure) & (p <= self.maximum_pressure))
-                if outside == "raise":
-                    self._raise_first(p, bad, self._no_pressure)
-                p = np.where(bad, self.minimum_pressure, p)
-            np.log(p, out=x)
-            x *= self._a_factor
-            x += self._a_shift
-            _polynomial_array(x, powers, out)
-            if bad is not None:
-                out[bad] = np.nan
-        return result.reshape(pressure.shape)
-
-    @staticmethod
-    def _raise_first(values: FloatArray, bad: npt.NDArray[np.bool_], refuse: Callable[[float, Outside], float]) -> None:
-        wrong = values[bad & ~np.isnan(values)]
-        if wrong.size:
-            refuse(float(wrong[0]), "raise")
 
     def bubble_pressure(self, temperature: Number, outside: Outside = "raise") -> Number:
         """Pressure at which liquid of a temperature [K] begins to boil [Pa]."""
-        result: Number = self._saturation_pressure(temperature, self._bubble_inverse, outside)
+        result: Number = self._saturation_pressure(temperature, self._bubble, outside)
         return result
 
     def dew_pressure(self, temperature: Number, outside: Outside = "raise") -> Number:
         """Pressure at which vapor of a temperature [K] begins to condense [Pa]."""
-        result: Number = self._saturation_pressure(temperature, self._dew_inverse, outside)
+        result: Number = self._saturation_pressure(temperature, self._dew, outside)
         return result
 
-    def _saturation_pressure(self, temperature: Any, inverse: _Inverse, outside: Outside) -> Any:
+    def _saturation_temperature(self, pressure: Any, powers: Powers, outside: Outside) -> Any:
+        if isinstance(pressure, (float, int)):
+            p = float(pressure)
+            if self.minimum_pressure <= p <= self.maximum_pressure:
+                a = self._scale.at(p)
+                result = 0.0
+                for c in powers:
+                    result = result * a + c
+                return result
+            return self._no_pressure(p, outside)
+        values = np.asarray(pressure, dtype=np.float64)
+        flat = values.reshape(-1)
+        out = np.empty(flat.shape)
+        scratch = np.empty((2, min(CHUNK, flat.size)))
+        scale = self._scale
+        for start in range(0, flat.size, CHUNK):
+            p_array = flat[start : start + CHUNK]
+            a_array, warp = scratch[:, : p_array.size]
+            # a NaN among the pressures makes both comparisons false, and the slower path sorts it out
+            inside = p_array.min() >= self.minimum_pressure and p_array.max() <= self.maximum_pressure
+            bad: BoolArray | None = None
+            if not inside:
+                p_array, bad = self._pressures_in_range(p_array, outside)
+            np.log(p_array, out=a_array)
+            a_array *= scale.per_ln
+            np.multiply(p_array, scale.per_pascal, out=warp)
+            a_array += warp
+            a_array += scale.constant
+            polynomial_array(a_array, powers, out[start : start + CHUNK])
+            if bad is not None:
+                out[start : start + CHUNK][bad] = np.nan
+        return out.reshape(values.shape)
+
+    def _saturation_pressure(self, temperature: Any, line: SaturationLine, outside: Outside) -> Any:
         if isinstance(temperature, (float, int)):
-            if inverse.lowest <= temperature <= inverse.highest:
-                return math.exp(_polynomial(inverse.factor / temperature + inverse.shift, inverse.powers))
-            return self._no_temperature(float(temperature), inverse.lowest, inverse.highest, outside)
+            t = float(temperature)
+            if line.lowest <= t <= line.highest:
+                return min(max(line.pressure(t, self._scale), self.minimum_pressure), self.maximum_pressure)
+            return self._no_temperature(t, line.lowest, line.highest, outside)
         values = np.asarray(temperature, dtype=np.float64)
-        bad = ~((values >= inverse.lowest) & (values <= inverse.highest))
-        if bad.any():
-            if outside == "raise":
-                self._raise_first(
-                    values, bad, lambda t, how: self._no_temperature(t, inverse.lowest, inverse.highest, how)
-                )
-            values = np.where(bad, inverse.lowest, values)
-        x = np.asarray(inverse.factor / values + inverse.shift)
-        result = np.asarray(np.exp(_polynomial_array(x, inverse.powers, np.empty_like(x))))
+        flat = values.reshape(-1)
+        bad = ~((flat >= line.lowest) & (flat <= line.highest))
+        if outside == "raise":
+            _raise_first(flat, bad, lambda t: self._no_temperature(t, line.lowest, line.highest, "raise"))
+        result = line.pressures(np.where(bad, line.lowest, flat), self._scale)
+        np.clip(result, self.minimum_pressure, self.maximum_pressure, out=result)
         result[bad] = np.nan
-        return result
+        return result.reshape(values.shape)
 
     # -- vapor --------------------------------------------------------------------------------------------------------
     def vapor_density(self, pressure: Number, temperature: Number, outside: Outside = "raise") -> Number:
         """Density of superheated (or dew) vapor [kg/m3] at p [Pa] and T [K]."""
-        a, b, p, t = self._vapor_state(pressure, temperature, outside)
-        z = _on(a, b, self._compressibility)
-        density: Number = p / (z * self._gas_constant * t)
-        return density
+        z = self._over_vapor(self._compressibility, pressure, temperature, outside)
+        result: Number = pressure / (z * self._gas_constant * temperature)
+        return result
 
     def vapor_enthalpy(self, pressure: Number, temperature: Number, outside: Outside = "raise") -> Number:
         """Enthalpy of superheated (or dew) vapor [J/kg] at p [Pa] and T [K]."""
-        a, b, _, _ = self._vapor_state(pressure, temperature, outside)
-        result: Number = _on(a, b, self._vapor_enthalpy)
+        result: Number = self._over_vapor(self._vapor_enthalpy, pressure, temperature, outside)
         return result
 
     def vapor_entropy(self, pressure: Number, temperature: Number, outside: Outside = "raise") -> Number:
         """Entropy of superheated (or dew) vapor [J/(kg K)] at p [Pa] and T [K]."""
-        a, b, _, _ = self._vapor_state(pressure, temperature, outside)
-        result: Number = _on(a, b, self._vapor_entropy)
+        result: Number = self._over_vapor(self._vapor_entropy, pressure, temperature, outside)
         return result
 
     def vapor_temperature_ph(self, pressure: Number, enthalpy: Number, outside: Outside = "raise") -> Number:
-        """Temperature of superheated vapor [K] at p [Pa] and h [J/kg]."""
-        result: Number = self._vapor_temperature(
-            pressure, enthalpy, self._temperature_ph, 1.0, "J/kg of enthalpy", outside
-        )
+        """Temperature of superheated (or dew) vapor [K] at p [Pa] and h [J/kg]."""
+        result: Number = self._vapor_temperature(pressure, enthalpy, self._by_enthalpy, outside)
         return result
 
     def vapor_temperature_ps(self, pressure: Number, entropy: Number, outside: Outside = "raise") -> Number:
-        """Temperature of superheated vapor [K] at p [Pa] and s [J/(kg K)]; for isentropic compression."""
-        result: Number = self._vapor_temperature(
-            pressure, entropy, self._temperature_ps, 0.003, "J/(kg K) of entropy", outside
-        )
+        """Temperature of superheated (or dew) vapor [K] at p [Pa] and s [J/(kg K)]; for isentropic compression."""
+        result: Number = self._vapor_temperature(pressure, entropy, self._by_entropy, outside)
         return result
-
-    def _vapor_state(self, pressure: Any, temperature: Any, outside: Outside) -> tuple[Any, Any, Any, Any]:
-        return self._state(pressure, temperature, self._dew, self.highest_vapor_temperature, outside)
-
-    def _liquid_state(self, pressure: Any, temperature: Any, outside: Outside) -> tuple[Any, Any, Any, Any]:
-        return self._state(pressure, temperature, self._bubble, self.lowest_liquid_temperature, outside)
-
-    def _state(
-        self, pressure: Any, temperature: Any, line: Powers, bound: float, outside: Outside
-    ) -> tuple[Any, Any, Any, Any]:
-        """Scale (p, T): a over ln p, b from the saturation line (−1) to the bound (1)."""
-        if isinstance(pressure, (float, int)) and isinstance(temperature, (float, int)):
-            if not self.minimum_pressure <= pressure <= self.maximum_pressure:
-                nan = self._no_pressure(float(pressure), outside)
-                return nan, nan, nan, nan
-            a = math.log(pressure) * self._a_factor + self._a_shift
-            saturated = _polynomial(a, line)
-            span = bound - saturated
-            share = (temperature - saturated) / span
-            if not 0.0 <= share <= 1.0:
-                if -ON_THE_LINE <= share * abs(span) < 0.0:
-                    share = 0.0
-                else:
-                    nan = self._no_state(float(pressure), float(temperature), saturated, bound, outside)
-                    return nan, nan, nan, nan
-            return a, 2.0 * share - 1.0, float(pressure), float(temperature)
-        return self._states(pressure, temperature, line, bound, outside)
-
-    def _states(
-        self, pressure: Any, temperature: Any, line: Powers, bound: float, outside: Outside
-    ) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
-        p, t = np.broadcast_arrays(np.asarray(pressure, np.float64), np.asarray(temperature, np.float64))
-        bad = ~((p >= self.minimum_pressure) & (p <= self.maximum_pressure))
-        if bad.any():
-            if outside == "raise":
-                self._raise_first(p, bad, self._no_pressure)
-            p = np.where(bad, self.minimum_pressure, p)
-        a = np.log(p) * self._a_factor + self._a_shift
-        saturated = _polynomial_array(a, line, np.empty_like(a))
-        span = bound - saturated
-        share = (t - saturated) / span
-        bad |= ~((share * np.abs(span) >= -ON_THE_LINE) & (share <= 1.0))
-        if outside == "raise":
-            wrong = bad & ~np.isnan(p) & ~np.isnan(t) & ~np.isnan(np.asarray(pressure))
-            if wrong.any():
-                i = tuple(np.argwhere(wrong)[0])
-                self._no_state(float(p[i]), float(t[i]), float(saturated[i]), bound, outside)
-        np.maximum(share, 0.0, out=share)
-        share[bad] = np.nan
-        return a, 2.0 * share - 1.0, p, t
-
-    def _vapor_temperature(
-        self, pressure: Any, heat: Any, inverse: _FromHeat, slack: float, unit: str, outside: Outside
-    ) -> Any:
-        if isinstance(pressure, (float, int)) and isinstance(heat, (float, int)):
-            if not self.minimum_pressure <= pressure <= self.maximum_pressure:
-                return self._no_pressure(float(pressure), outside)
-            a = math.log(pressure) * self._a_factor + self._a_shift
-            low, high = _polynomial(a, inverse.at_dew), _polynomial(a, inverse.at_bound)
-            if not low - slack <= heat <= high + slack:
-                return self._no_heat(float(pressure), float(heat), low, high, unit, outside)
-            return _surface(a, (2.0 * heat - low - high) / (high - low), inverse.rows)
-        p, q = np.broadcast_arrays(np.asarray(pressure, np.float64), np.asarray(heat, np.float64))
-        bad = ~((p >= self.minimum_pressure) & (p <= self.maximum_pressure))
-        if bad.any():
-            if outside == "raise":
-                self._raise_first(p, bad, self._no_pressure)
-            p = np.where(bad, self.minimum_pressure, p)
-        a = np.log(p) * self._a_factor + self._a_shift
-        low_a = _polynomial_array(a, inverse.at_dew, np.empty_like(a))
-        high_a = _polynomial_array(a, inverse.at_bound, np.empty_like(a))
-        outside_heat = ~((q >= low_a - slack) & (q <= high_a + slack))
-        if outside == "raise":
-            wrong = outside_heat & ~bad & ~np.isnan(q)
-            if wrong.any():
-                i = tuple(np.argwhere(wrong)[0])
-                self._no_heat(float(p[i]), float(q[i]), float(low_a[i]), float(high_a[i]), unit, outside)
-        bad |= outside_heat
-        share = (2.0 * q - low_a - high_a) / (high_a - low_a)
-        share[bad] = np.nan
-        return _surface_array(a, share, inverse.rows)
 
     # -- liquid -------------------------------------------------------------------------------------------------------
     def liquid_density(self, pressure: Number, temperature: Number, outside: Outside = "raise") -> Number:
         """Density of subcooled (or bubble) liquid [kg/m3] at p [Pa] and T [K]."""
-        a, b, _, _ = self._liquid_state(pressure, temperature, outside)
-        result: Number = _on(a, b, self._liquid_density)
+        result: Number = self._over_liquid(self._liquid_density, pressure, temperature, outside)
         return result
 
     def liquid_enthalpy(self, pressure: Number, temperature: Number, outside: Outside = "raise") -> Number:
         """Enthalpy of subcooled (or bubble) liquid [J/kg] at p [Pa] and T [K]."""
-        a, b, _, _ = self._liquid_state(pressure, temperature, outside)
-        result: Number = _on(a, b, self._liquid_enthalpy)
+        result: Number = self._over_liquid(self._liquid_enthalpy, pressure, temperature, outside)
         return result
 
     # -- viscosity ----------------------------------------------------------------------------------------------------
     def liquid_viscosity(self, temperature: Number, outside: Outside = "raise") -> Number:
-        """Viscosity of bubble liquid [Pa s] at T [K]; for mixtures an approximation within about 15 %."""
+        """Viscosity of bubble liquid [Pa s] at T [K]. For mixtures an approximation: see docs/properties.md."""
         result: Number = self._viscosity(temperature, self._liquid_viscosity, outside)
         return result
 
     def vapor_viscosity(self, temperature: Number, outside: Outside = "raise") -> Number:
-        """Viscosity of dew vapor [Pa s] at T [K]; for mixtures an approximation within about 15 %."""
+        """Viscosity of dew vapor [Pa s] at T [K]. For mixtures an approximation: see docs/properties.md."""
         result: Number = self._viscosity(temperature, self._vapor_viscosity, outside)
         return result
 
     def _viscosity(self, temperature: Any, powers: Powers, outside: Outside) -> Any:
-        low, high = self._viscosity_range
+        low, high = self._viscosity_low, self._viscosity_high
         if isinstance(temperature, (float, int)):
-            if not low <= temperature <= high:
-                return self._no_temperature(float(temperature), low, high, outside)
-            return math.exp(_polynomial((2.0 * temperature - low - high) / (high - low), powers))
+            t = float(temperature)
+            if not low <= t <= high:
+                return self._no_temperature(t, low, high, outside)
+            return math.exp(polynomial((2.0 * t - low - high) / (high - low), powers))
         values = np.asarray(temperature, dtype=np.float64)
-        bad = ~((values >= low) & (values <= high))
-        if bad.any() and outside == "raise":
-            self._raise_first(values, bad, lambda t, how: self._no_temperature(t, low, high, how))
-        x = np.asarray((2.0 * values - low - high) / (high - low))
-        result = np.asarray(np.exp(_polynomial_array(x, powers, np.empty_like(x))))
+        flat = values.reshape(-1)
+        bad = ~((flat >= low) & (flat <= high))
+        if outside == "raise":
+            _raise_first(flat, bad, lambda t: self._no_temperature(t, low, high, "raise"))
+        x = (2.0 * np.where(bad, low, flat) - low - high) / (high - low)
+        result = np.exp(polynomial_array(x, powers, np.empty_like(x)))
         result[bad] = np.nan
-        return result
+        return result.reshape(values.shape)
+
+    # -- states of one phase ------------------------------------------------------------------------------------------
+    def _over_vapor(self, surface: Surface, pressure: Any, temperature: Any, outside: Outside) -> Any:
+        line, bound = self._dew.powers, self.highest_vapor_temperature
+        if isinstance(pressure, (float, int)) and isinstance(temperature, (float, int)):
+            return self._on(surface, float(pressure), float(temperature), line, bound, outside)
+        return self._on_arrays(surface, pressure, temperature, line, bound, outside)
+
+    def _over_liquid(self, surface: Surface, pressure: Any, temperature: Any, outside: Outside) -> Any:
+        line, bound = self._bubble.powers, self.lowest_liquid_temperature
+        if isinstance(pressure, (float, int)) and isinstance(temperature, (float, int)):
+            return self._on(surface, float(pressure), float(temperature), line, bound, outside)
+        return self._on_arrays(surface, pressure, temperature, line, bound, outside)
+
+    def _on(self, surface: Surface, p: float, t: float, line: Powers, bound: float, outside: Outside) -> float:
+        if not self.minimum_pressure <= p <= self.maximum_pressure:
+            return self._no_pressure(p, outside)
+        a = self._scale.at(p)
+        saturated = polynomial(a, line)
+        share = (t - saturated) / (bound - saturated)
+        if not 0.0 <= share <= 1.0:
+            if not abs(t - saturated) <= ON_THE_LINE:
+                return self._no_state(p, t, saturated, bound, outside)
+            share = 0.0
+        return surface.at(a, self._near.at(share))
+
+    def _on_arrays(
+        self, surface: Surface, pressure: Any, temperature: Any, line: Powers, bound: float, outside: Outside
+    ) -> FloatArray:
+        p_all, t_all = np.broadcast_arrays(np.asarray(pressure, np.float64), np.asarray(temperature, np.float64))
+        t = t_all.reshape(-1)
+        p, bad = self._pressures_in_range(p_all.reshape(-1), outside)
+        a = self._scale.over(p)
+        saturated = polynomial_array(a, line, np.empty_like(a))
+        share = (t - saturated) / (bound - saturated)
+        beyond = ~((share >= 0.0) & (share <= 1.0)) & ~(np.abs(t - saturated) <= ON_THE_LINE)
+        if outside == "raise":
+            for i in np.flatnonzero(beyond & ~bad & ~np.isnan(t))[:1]:
+                self._no_state(float(p[i]), float(t[i]), float(saturated[i]), bound, "raise")
+        bad |= beyond
+        share[bad] = 0.0
+        np.clip(share, 0.0, 1.0, out=share)
+        result = surface.over(a, self._near.over(share))
+        result[bad] = np.nan
+        return result.reshape(p_all.shape)
+
+    def _vapor_temperature(self, pressure: Any, heat: Any, by: _ByHeat, outside: Outside) -> Any:
+        if isinstance(pressure, (float, int)) and isinstance(heat, (float, int)):
+            p = float(pressure)
+            if not self.minimum_pressure <= p <= self.maximum_pressure:
+                return self._no_pressure(p, outside)
+            a = self._scale.at(p)
+            low, high = polynomial(a, by.at_dew), polynomial(a, by.at_bound)
+            share = (float(heat) - low) / (high - low)
+            if not -ON_THE_LINE_SHARE <= share <= 1.0 + ON_THE_LINE_SHARE:
+                return self._no_heat(p, float(heat), low, high, by.unit, outside)
+            return by.temperature.at(a, self._near.at(min(max(share, 0.0), 1.0)))
+        p_all, heat_all = np.broadcast_arrays(np.asarray(pressure, np.float64), np.asarray(heat, np.float64))
+        q = heat_all.reshape(-1)
+        p_array, bad = self._pressures_in_range(p_all.reshape(-1), outside)
+        a_array = self._scale.over(p_array)
+        low_array = polynomial_array(a_array, by.at_dew, np.empty_like(a_array))
+        high_array = polynomial_array(a_array, by.at_bound, np.empty_like(a_array))
+        shares = (q - low_array) / (high_array - low_array)
+        beyond = ~((shares >= -ON_THE_LINE_SHARE) & (shares <= 1.0 + ON_THE_LINE_SHARE))
+        if outside == "raise":
+            for i in np.flatnonzero(beyond & ~bad & ~np.isnan(q))[:1]:
+                self._no_heat(
+                    float(p_array[i]), float(q[i]), float(low_array[i]), float(high_array[i]), by.unit, "raise"
+                )
+        bad |= beyond
+        shares[bad] = 0.0
+        np.clip(shares, 0.0, 1.0, out=shares)
+        result = by.temperature.over(a_array, self._near.over(shares))
+        result[bad] = np.nan
+        return result.reshape(p_all.shape)
+
+    def _pressures_in_range(self, pressure: FloatArray, outside: Outside) -> tuple[FloatArray, BoolArray]:
+        """Return pressures that can be computed with, and where they stand in for ones that cannot."""
+        bad = ~((pressure >= self.minimum_pressure) & (pressure <= self.maximum_pressure))
+        if not bad.any():
+            return pressure, bad
+        if outside == "raise":
+            _raise_first(pressure, bad, lambda p: self._no_pressure(p, "raise"))
+        return np.where(bad, self.minimum_pressure, pressure), bad
 
     # -- refusals -----------------------------------------------------------------------------------------------------
     def _no_pressure(self, pressure: float, outside: Outside) -> float:
         if outside == "nan" or math.isnan(pressure):
             return math.nan
         raise OutOfRange(
-            f"{_pressure(pressure)} is outside what is known of {self.refrigerant.name}: "
+            f"{_pressure(pressure)} is outside what is known of {self.name}: "
             f"{_pressure(self.minimum_pressure)} to {_pressure(self.maximum_pressure)}"
         )
 
@@ -405,16 +343,16 @@ class Curves:
         if outside == "nan" or math.isnan(temperature):
             return math.nan
         raise OutOfRange(
-            f"{_temperature(temperature)} is outside what is known of {self.refrigerant.name}: "
+            f"{_temperature(temperature)} is outside what is known of {self.name}: "
             f"{_temperature(low)} to {_temperature(high)}"
         )
 
     def _no_state(self, pressure: float, temperature: float, saturated: float, bound: float, outside: Outside) -> float:
-        if outside == "nan" or math.isnan(temperature) or math.isnan(pressure):
+        if outside == "nan" or math.isnan(temperature):
             return math.nan
         phase = "vapor" if bound > saturated else "liquid"
         raise OutOfRange(
-            f"{self.refrigerant.name} {phase} at {_pressure(pressure)} is known from {_temperature(min(saturated, bound))} "
+            f"{self.name} {phase} at {_pressure(pressure)} is known from {_temperature(min(saturated, bound))} "
             f"to {_temperature(max(saturated, bound))}, not at {_temperature(temperature)}"
         )
 
@@ -422,36 +360,29 @@ class Curves:
         if outside == "nan" or math.isnan(heat):
             return math.nan
         raise OutOfRange(
-            f"{self.refrigerant.name} vapor at {_pressure(pressure)} is known from {low:.6g} to {high:.6g} {unit}, "
-            f"not at {heat:.6g}"
+            f"{self.name} vapor at {_pressure(pressure)} is known from {low:.6g} to {high:.6g} {unit}, not at {heat:.6g}"
         )
 
 
-class _Inverse:
-    """Saturation pressure over temperature: ln p as a polynomial of scaled 1/T."""
+class _ByHeat:
+    """Vapor temperature over pressure and the share of the way, in enthalpy or entropy, from the dew line to the bound."""
 
-    __slots__ = ("factor", "highest", "lowest", "powers", "shift")
+    __slots__ = ("at_bound", "at_dew", "temperature", "unit")
 
-    def __init__(self, entry: dict[str, Any]) -> None:
-        low, high = entry["inverse_temperature"]
-        self.lowest, self.highest = 1.0 / high, 1.0 / low
-        self.factor, self.shift = 2.0 / (high - low), -(high + low) / (high - low)
-        self.powers = _falling(entry["powers"])
+    def __init__(self, heat: Surface, temperature: list[list[float]], unit: str) -> None:
+        self.at_dew, self.at_bound = heat.along(-1.0), heat.along(1.0)
+        self.temperature = Surface(temperature)
+        self.unit = unit
 
 
-class _FromHeat:
-    """Vapor temperature over pressure and enthalpy (or entropy)."""
-
-    __slots__ = ("at_bound", "at_dew", "rows")
-
-    def __init__(self, entry: dict[str, Any]) -> None:
-        self.at_dew = _falling(entry["at_dew"])
-        self.at_bound = _falling(entry["at_bound"])
-        self.rows = _falling_surface(entry["powers"])
+def _raise_first(values: FloatArray, bad: BoolArray, refuse: Callable[[float], float]) -> None:
+    """Refuse the first value that is bad without being NaN, if there is one."""
+    for i in np.flatnonzero(bad & ~np.isnan(values))[:1]:
+        refuse(float(values[i]))
 
 
 def _pressure(pascal: float) -> str:
-    return f"{pascal / 1e5:.4g} bara ({(pascal - _ATMOSPHERE) / _PSI:.4g} psig at sea level)"
+    return f"{pascal / 1e5:.4g} bar absolute ({(pascal - STANDARD_ATMOSPHERE) / PSI:.4g} psig at sea level)"
 
 
 def _temperature(kelvin: float) -> str:
@@ -459,62 +390,13 @@ def _temperature(kelvin: float) -> str:
 
 
 @cache
-def _content() -> bytes:
-    return resources.files("steadfeed.physics").joinpath("data", "coefficients.json").read_bytes()
+def _curves(name: str) -> Curves:
+    return Curves(entry(name))
 
 
-@cache
-def _file() -> dict[str, Any]:
-    content: dict[str, Any] = json.loads(_content())
-    return content
-
-
-@cache
-def coefficient_file_version() -> str:
-    """Return a short hash of the coefficient file's content; part of every method version."""
-    return hashlib.sha256(_content()).hexdigest()[:8]
-
-
-@cache
-def refrigerant_names() -> tuple[str, ...]:
-    """Return the designations that `curves` knows, in rising order."""
-    return tuple(sorted(_file()["refrigerants"], key=_sort_key))
-
-
-@cache
-def refused() -> dict[str, str]:
-    """Return the refrigerants that are refused, each with the reason."""
-    return dict(_file()["refused"])
-
-
-def _sort_key(name: str) -> tuple[int, str]:
-    digits = re.search(r"\d+", name)
-    return (int(digits[0]) if digits else 0, name)
-
-
-def _plain(name: str) -> str:
-    plain = re.sub(r"[^a-z0-9]", "", name.lower())
-    return plain.removeprefix("refrigerant").removeprefix("r")
-
-
-@cache
 def curves(name: str) -> Curves:
     """Return the curves of a refrigerant by its designation: "R-410A", "R410A", "r410a" and "410A" are the same.
 
     Raises FixInput for a name that is not known (the nearest known ones are named) or is refused (with the reason).
     """
-    known = {_plain(n): n for n in refrigerant_names()}
-    plain = _plain(name)
-    if plain in known:
-        return _curves(known[plain])
-    for other, reason in refused().items():
-        if plain == _plain(other):
-            raise FixInput(f"{other} is not offered: {reason}", code="refrigerant refused")
-    near = [known[match] for match in difflib.get_close_matches(plain, known, n=3, cutoff=0.5)]
-    hint = f"; the nearest known are {', '.join(near)}" if near else "; `steadfeed refrigerants` lists those known"
-    raise FixInput(f"“{name}” is no refrigerant known here{hint}", code="unknown refrigerant")
-
-
-@cache
-def _curves(name: str) -> Curves:
-    return Curves(_file()["refrigerants"][name])
+    return _curves(designation(name))
