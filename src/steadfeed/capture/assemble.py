@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import datetime as dt
-import difflib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
@@ -11,17 +9,12 @@ from typing import Final
 import numpy as np
 
 from steadfeed import units
-from steadfeed.capture.clock import LocalOffsets, Order, Stamps, local_offsets, parse_stamps, put_in_order, zone
-from steadfeed.capture.columns import (
-    IGNORE,
-    Meaning,
-    ambiguous_unit,
-    channel_column,
-    example_unit,
-    unit_list,
-)
+from steadfeed.capture.clock import Order, put_in_order
+from steadfeed.capture.columns import Meaning
+from steadfeed.capture.placing import Column, check_columns, say_columns
 from steadfeed.capture.table import Numbers, Table, numbers, rows_text
-from steadfeed.circuit.channel import CHANNEL_KINDS, VITAL_CHANNELS, BoolArray, Channel, FloatArray
+from steadfeed.capture.timing import dropped, refuse_mostly_bad, say_gaps, say_order, times_of
+from steadfeed.circuit.channel import BoolArray, Channel, FloatArray
 from steadfeed.circuit.equipment import System
 from steadfeed.circuit.phase import Mark
 from steadfeed.circuit.recording import Recording, Remark
@@ -43,6 +36,8 @@ SHARED_CHANNELS: Final = frozenset(
 _READERS: Final = ("person", "photo", "instrument")
 #: Beyond this no instrument reads, in any unit that a log may hold.
 _BEYOND_INSTRUMENTS: Final = 1e9
+#: From here on it matters whether a gauge is vented or sealed: 0.2 psi [Pa].
+_NOTABLE_ATMOSPHERE: Final = 1400.0
 
 
 def site_atmosphere(system: System) -> tuple[float, Remark | None]:
@@ -58,22 +53,26 @@ def site_atmosphere(system: System) -> tuple[float, Remark | None]:
     return units.STANDARD_ATMOSPHERE, Remark("sea level assumed", text, "altitude")
 
 
-def _gauge_zero(system: System, atmosphere: float) -> tuple[float, Remark | None]:
-    """Return the pressure that gauge readings count from [Pa] and what has to be said about it."""
+def _gauge_zero(channels: list[Column], system: System) -> tuple[float, float, list[Remark]]:
+    """Return the air pressure at the site and the pressure that gauge readings count from [Pa], and remarks."""
+    atmosphere, unknown = site_atmosphere(system)
+    if not any(c.meaning.kind == "pressure" and units.is_gauge(c.meaning.unit) for c in channels):
+        return atmosphere, atmosphere, []
     reference = system.instruments.pressure_reference
-    if reference == "sealed":
-        return units.STANDARD_ATMOSPHERE, None
     if reference == "absolute":
         text = "Absolute sensors shown as gauge: the instrument is taken to have subtracted 14.696 psi (101,325 Pa)."
-        return units.STANDARD_ATMOSPHERE, Remark("absolute sensor under a gauge header", text, "pressure_reference")
-    return atmosphere, None
-
-
-@dataclass(slots=True)
-class _Column:
-    header: str
-    meaning: Meaning
-    cells: Sequence[object] | FloatArray
+        return (
+            atmosphere,
+            units.STANDARD_ATMOSPHERE,
+            [Remark("absolute sensor under a gauge header", text, "pressure_reference")],
+        )
+    if reference == "sealed":
+        return atmosphere, units.STANDARD_ATMOSPHERE, []
+    remarks = [] if unknown is None else [unknown]
+    if reference == "unknown" and abs(atmosphere - units.STANDARD_ATMOSPHERE) > _NOTABLE_ATMOSPHERE:
+        text = "What the gauges count from is not stated; they are taken as vented to the air at the site."
+        remarks.append(Remark("gauges taken as vented", text, "pressure_reference"))
+    return atmosphere, atmosphere, remarks
 
 
 def assemble(
@@ -93,19 +92,21 @@ def assemble(
     """
     remarks = list(table.remarks)
     columns = [
-        _Column(h, meanings[h], c) for h, c in zip(table.headers, table.columns, strict=True) if h or _any_cell(c)
+        Column(h, meanings[h], c) for h, c in zip(table.headers, table.columns, strict=True) if h or _any_cell(c)
     ]
-    _check_columns(columns, name)
+    check_columns(columns, name)
     channels = [c for c in columns if c.meaning.role == "channel"]
-    remarks += _say_columns(columns, system, name)
+    remarks += say_columns(columns, system, name)
     if not len(table):
         raise FixInput(f"{name} has a header but no rows of readings", code="no rows", where=name)
 
-    time, local, elapsed, utc_offset, said = _times(columns, table, system, name, typed_times or {}, quick)
-    remarks += said
+    times = times_of(columns, table, system, name, typed_times or {}, quick=quick)
+    time = times.time
+    remarks += times.remarks
     bad_time = ~np.isfinite(time)
     if bad_time.any():
-        remarks.append(_drop(table, np.flatnonzero(bad_time), "no readable time", name))
+        refuse_mostly_bad(bad_time, columns, table, name)
+        remarks.append(dropped(table, np.flatnonzero(bad_time), "no readable time", name))
 
     raw = [numbers(c.cells, c.meaning.unit, c.meaning.kind, table.decimal, plain=quick) for c in channels]
     remarks += _say_unread(channels, raw, table, name)
@@ -117,23 +118,35 @@ def assemble(
     matrix[np.abs(matrix) > _BEYOND_INSTRUMENTS] = np.nan
     empty = np.isnan(matrix).all(axis=1) & ~bad_time
     if empty.any():
-        remarks.append(_drop(table, np.flatnonzero(empty), "no reading in any channel", name))
+        remarks.append(dropped(table, np.flatnonzero(empty), "no reading in any channel", name))
     use = np.flatnonzero(~bad_time & ~empty)
     if not len(use):
         raise FixInput(f"{name} has no row with a time and a reading", code="no readings", where=name)
 
     order = put_in_order(time[use], matrix[use])
-    remarks += _say_order(order, table, use, name)
+    remarks += say_order(order, table, use, name)
     matrix = _merge(matrix[use], order)
     time = order.time[order.keep]
     if same is not None:
         same = same[use][order.keep]
     read_by, said = _read_by(columns, table)
     remarks += said
-    remarks += _say_gaps(time)
-    return _recordings(
-        channels, matrix, time, same, read_by, system, name, remarks, elapsed=elapsed, local=local, offset=utc_offset
-    )
+    remarks += say_gaps(time)
+    rows = _Rows(channels, matrix, time, same, read_by, times.elapsed, times.utc_offset)
+    return _recordings(rows, system, name, remarks)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Rows:
+    """Readings of all circuits in order of time. matrix: in the units of the headers, shape (n, channels)."""
+
+    channels: list[Column]
+    matrix: FloatArray
+    time: FloatArray
+    same: BoolArray | None
+    read_by: str | None
+    elapsed: bool
+    utc_offset: float
 
 
 def _any_cell(cells: Sequence[object] | FloatArray) -> bool:
@@ -142,339 +155,7 @@ def _any_cell(cells: Sequence[object] | FloatArray) -> bool:
     return any(c is not None and (not isinstance(c, str) or c.strip()) for c in cells)
 
 
-# --- columns ----------------------------------------------------------------------------------------------------------
-
-
-def _check_columns(columns: list[_Column], name: str) -> None:
-    """Refuse a log whose columns cannot be told apart or lack what only a person can add."""
-    times = [c for c in columns if c.meaning.role in ("time", "elapsed")]
-    if not times and not any(c.meaning.role == "channel" for c in columns):
-        raise FixInput(
-            f"{name}: no column is understood ({_quoted([c.header for c in columns])}); name them as in "
-            "“suction_pressure_psig”, or map them under [columns] in the system file",
-            code="no header",
-            where=name,
-        )
-    for column in columns:
-        _check_unit(column, name)
-    seen: dict[tuple[str, str | None], _Column] = {}
-    for column in columns:
-        m = column.meaning
-        if m.role in ("unknown", "ignored"):
-            continue
-        key = (m.channel or m.role, m.circuit)
-        if key in seen:
-            raise FixInput(
-                f"{name}: both “{seen[key].header}” and “{column.header}” hold {key[0].replace('_', ' ')}; "
-                f'keep one of them, or write "{column.header}" = "{IGNORE}" under [columns]',
-                code="column twice",
-                where=column.header,
-            )
-        seen[key] = column
-    if not times:
-        raise FixInput(
-            f"{name}: no time column among {_quoted([c.header for c in columns])}; name it “time” (ISO 8601) or "
-            "“elapsed_s”, or map it under [columns]",
-            code="no time column",
-            where=name,
-        )
-    _check_unplaced(columns, name)
-
-
-def _check_unit(column: _Column, name: str) -> None:
-    m = column.meaning
-    if not m.problem:
-        return
-    where = column.header
-    if m.problem == "unit ambiguous":
-        raise FixInput(f"{name}: {ambiguous_unit(column.header, m.unit_word)}", code=m.problem, where=where)
-    if m.role == "elapsed":
-        raise FixInput(f"{name}: “{column.header}” has no unit; write “elapsed_s”", code="unit missing", where=where)
-    prefix = f"{m.circuit}_" if m.circuit else ""
-    target = prefix + channel_column(m.channel, example_unit(m.kind))
-    if m.problem == "unit missing":
-        what = f"“{column.header}” is understood as {m.channel.replace('_', ' ')} but has no unit"
-    else:
-        what = (
-            f"“{column.header}” is understood as {m.channel.replace('_', ' ')}, but “{m.unit_word}” is no unit of "
-            f"{m.kind} ({unit_list(m.kind)})"
-        )
-    raise FixInput(
-        f'{name}: {what}; write it as in “{target}”, or add "{column.header}" = "{target}" under [columns]',
-        code=m.problem,
-        where=where,
-    )
-
-
-def _check_unplaced(columns: list[_Column], name: str) -> None:
-    """Refuse a log that lacks a vital channel while a column of that kind could not be placed."""
-    held = [c.meaning for c in columns if c.meaning.role == "channel"]
-    circuits: list[str | None] = [*sorted({m.circuit for m in held if m.circuit})] or [None]
-    unplaced = [c for c in columns if c.meaning.role == "unknown" and c.meaning.kind]
-    for circuit in circuits:
-        have = {m.channel for m in held if m.circuit in (circuit, None)}
-        if "discharge_pressure" in have:
-            have.add("liquid_pressure")
-        for vital in VITAL_CHANNELS:
-            kind = CHANNEL_KINDS[vital]
-            fitting = [c for c in unplaced if c.meaning.kind == kind]
-            if vital in have or not fitting:
-                continue
-            column = next((c for c in fitting if c.meaning.nearest == vital), fitting[0])
-            unit = _unit_word(column, kind)
-            prefix = f"{circuit}_" if circuit else ""
-            raise FixInput(
-                f"{name}: “{column.header}” is a {kind} but not known which, and {vital.replace('_', ' ')} is missing; "
-                f'add a line such as "{column.header}" = "{prefix}{channel_column(vital, unit)}" under [columns] in '
-                f'the system file (or = "{IGNORE}")',
-                code="column not identified",
-                where=column.header,
-            )
-    if not held:
-        raise FixInput(
-            f"{name}: only the time is understood, no channel among {_quoted([c.header for c in columns])}; name the "
-            "columns as in “suction_pressure_psig”, or map them under [columns] in the system file",
-            code="no header",
-            where=name,
-        )
-
-
-def _unit_word(column: _Column, kind: str) -> str:
-    try:
-        return units.canonical_unit(column.meaning.unit_word, kind)
-    except FixInput:
-        return example_unit(kind)
-
-
-def _quoted(headers: Sequence[str]) -> str:
-    shown = [f"“{h if len(h) <= 30 else h[:29] + '…'}”" for h in headers[:8]]
-    return ", ".join(shown) + (" …" if len(headers) > 8 else "") if shown else "the columns"
-
-
-def _say_columns(columns: list[_Column], system: System, name: str) -> list[Remark]:
-    remarks = []
-    understood = [c for c in columns if c.meaning.role not in ("unknown", "ignored")]
-    texts = [c.header if c.header == c.meaning.name else f"“{c.header}” as {c.meaning.name}" for c in understood]
-    remarks.append(Remark("columns read", f"Read {len(texts)} columns: {', '.join(texts)}.", name))
-    for c in columns:
-        if c.meaning.role == "ignored":
-            remarks.append(Remark("column ignored", f"“{c.header}” is left out, as [columns] says.", c.header))
-        elif c.meaning.role == "unknown":
-            hint = f" (did you mean {c.meaning.nearest}?)" if c.meaning.nearest else ""
-            remarks.append(Remark("column not read", f"“{c.header}” is not understood and left out{hint}.", c.header))
-    headers = {c.header for c in columns}
-    for header, _ in system.column_names:
-        if header.strip() not in headers:
-            near = difflib.get_close_matches(header, headers, n=1)
-            hint = f"; did you mean “{near[0]}”?" if near else ""
-            text = f"[columns] names “{header}”, which the log does not have{hint}"
-            remarks.append(Remark("column not in log", text if hint else text + ".", header))
-    return remarks
-
-
-# --- times ------------------------------------------------------------------------------------------------------------
-
-
-def _times(
-    columns: list[_Column], table: Table, system: System, name: str, typed_times: Mapping[str, bool], quick: bool
-) -> tuple[FloatArray, bool, bool, float, list[Remark]]:
-    """Return time [s], whether the log's own times had no offset, whether they are elapsed, the offset, remarks."""
-    column = next((c for c in columns if c.meaning.role == "time"), None)
-    elapsed = next((c for c in columns if c.meaning.role == "elapsed"), None)
-    if column is None:
-        assert elapsed is not None
-        found = numbers(elapsed.cells, elapsed.meaning.unit, "time", table.decimal, plain=quick)
-        seconds = found.values * units.linear("time", elapsed.meaning.unit)[0]
-        seconds[np.abs(seconds) > _BEYOND_INSTRUMENTS] = np.nan
-        if not np.isfinite(seconds).any():
-            shown = found.unread[0][1] if found.unread else "nothing"
-            raise _no_times(name, elapsed.header, shown, "seconds since the start, such as 12.5")
-        return seconds, False, True, 0.0, []
-    remarks = []
-    if elapsed is not None:
-        text = f"Both “{column.header}” and “{elapsed.header}” are there; “{column.header}” is used."
-        remarks.append(Remark("two time columns", text, elapsed.header))
-    stamps = _stamps(column, columns, typed_times.get(column.header), quick)
-    readable = np.isfinite(stamps.wall)
-    if not readable.any():
-        raise _no_times(name, column.header, _first_text(column.cells), "ISO 8601 such as 2025-06-01T14:05:00-05:00")
-    offset, utc_offset, local, said = _offsets(stamps, readable, system, name)
-    time = stamps.wall - offset
-    return time, local, False, utc_offset, remarks + said
-
-
-def _first_text(cells: Sequence[object] | FloatArray) -> str:
-    for cell in cells:
-        text = "" if cell is None else str(cell).strip()
-        if text:
-            return text if len(text) <= 32 else text[:31] + "…"
-    return "nothing"
-
-
-def _no_times(name: str, header: str, shown: str, wanted: str) -> FixInput:
-    hint = wanted
-    try:
-        float(shown)
-        hint += "; if it counts seconds from the start, name it “elapsed_s”"
-    except ValueError:
-        if shown[:1].isdigit() and ":" in shown and "-" not in shown and "/" not in shown:
-            hint += " (the day is missing)"
-        elif "/" in shown or "." in shown:
-            hint += " (day and month could be confused otherwise)"
-    return FixInput(f"{name}: “{header}” holds “{shown}”; write times as {hint}", code="bad time", where=header)
-
-
-def _stamps(column: _Column, columns: list[_Column], typed_local: bool | None, quick: bool) -> Stamps:
-    cells = column.cells
-    if isinstance(cells, np.ndarray):
-        if typed_local is not None:
-            return Stamps(cells.astype(np.float64), np.full(len(cells), np.nan if typed_local else 0.0))
-        # plain numbers under "time" could count from anything
-        return Stamps(np.full(len(cells), np.nan), np.full(len(cells), np.nan))
-    texts = ["" if c is None else c if type(c) is str else str(c) for c in cells]
-    date = next((c for c in columns if c.meaning.role == "date"), None)
-    if date is not None and not isinstance(date.cells, np.ndarray):
-        days = ["" if c is None else str(c).strip() for c in date.cells]
-        joined = [
-            f"{d}T{t.strip()}" if d and t.strip() and "T" not in t else t for d, t in zip(days, texts, strict=True)
-        ]
-        stamps = parse_stamps(joined, quick=quick)
-        if np.isfinite(stamps.wall).any():
-            return stamps
-    return parse_stamps(texts, quick=quick)
-
-
-def _offsets(
-    stamps: Stamps, readable: BoolArray, system: System, name: str
-) -> tuple[FloatArray, float, bool, list[Remark]]:
-    """Return the offset of every row [s], the one to write results with, whether none was written, and remarks."""
-    remarks: list[Remark] = []
-    offset = stamps.offset.copy()
-    written = np.isfinite(offset) & readable
-    bare = readable & ~written
-    where = zone(system.time_zone) if system.time_zone else None
-    if bare.any() and where is not None:
-        found: LocalOffsets = local_offsets(stamps.wall[bare], where)
-        offset[bare] = found.offset
-        if found.undecided:
-            text = (
-                f"{found.undecided:,} readings lie in the hour that comes twice as clocks go back; the first is taken."
-            )
-            remarks.append(Remark("hour comes twice", text, "time"))
-        if found.missing:
-            text = f"{found.missing:,} readings carry local times that do not exist, as clocks go forward there."
-            remarks.append(Remark("hour does not exist", text, "time"))
-    elif bare.any() and written.any():
-        first = float(offset[np.flatnonzero(written)[0]])
-        offset[bare] = first
-        text = f"{int(bare.sum()):,} times carry no offset; that of the others, {_offset_text(first)}, is used."
-        remarks.append(Remark("offset missing", text, "time"))
-    elif bare.any():
-        offset[bare] = 0.0
-        text = "The times carry no offset and time_zone is not known; they are taken as UTC."
-        remarks.append(Remark("time zone not known", text, "time_zone"))
-    used = offset[readable]
-    utc_offset = float(used[0])
-    if np.any(used != utc_offset):
-        text = f"The offset from UTC changes within the log; results carry the first, {_offset_text(utc_offset)}."
-        remarks.append(Remark("offset changes", text, "time"))
-    elif where is not None and utc_offset == 0.0 and not bare.any():
-        # a logger in UTC at a place that is known: results are for people there
-        utc_offset = _local_offset(where, float(stamps.wall[np.flatnonzero(readable)[0]]))
-    return offset, utc_offset, bool(bare.any()) and not bool(written.any()), remarks
-
-
-def _local_offset(where: dt.tzinfo, moment: float) -> float:
-    try:
-        local = dt.datetime.fromtimestamp(moment, where)
-    except (OverflowError, OSError, ValueError):
-        return 0.0
-    delta = local.utcoffset()
-    return delta.total_seconds() if delta is not None else 0.0
-
-
-def _offset_text(offset: float) -> str:
-    minutes = round(abs(offset) / 60)
-    return f"{'-' if offset < 0 else '+'}{minutes // 60:02d}:{minutes % 60:02d}"
-
-
-def _drop(table: Table, rows: np.ndarray[tuple[int], np.dtype[np.int64]], why: str, name: str) -> Remark:
-    text = rows_text([int(i) for i in table.lines[rows]], table.kind_of_row)
-    return Remark("rows dropped", f"{text[:1].upper()}{text[1:]} dropped: {why}.", name)
-
-
-def _say_order(order: Order, table: Table, use: np.ndarray[tuple[int], np.dtype[np.int64]], name: str) -> list[Remark]:
-    def rows(indices: Sequence[int]) -> str:
-        return rows_text([int(table.lines[use[i]]) for i in sorted(indices)], table.kind_of_row)
-
-    remarks = []
-    for step in order.steps:
-        way = "back" if step.by < 0 else "forward"
-        text = (
-            f"The clock was set {way} by {_duration(abs(step.by))} before {rows([step.row])}; the rows above it were "
-            "moved to the later clock."
-        )
-        remarks.append(Remark("clock set", text, "time"))
-    if order.wild:
-        text = f"{rows(order.wild).capitalize()} dropped: the time lies years from the others."
-        remarks.append(Remark("rows dropped", text, name))
-    if order.identical:
-        text = f"{rows(order.identical).capitalize()} dropped: repeats an earlier row."
-        remarks.append(Remark("rows dropped", text, name))
-    if order.disordered:
-        remarks.append(
-            Remark("rows sorted", f"{rows(order.disordered).capitalize()} out of order; sorted by time.", name)
-        )
-    if order.same_time:
-        again = [row for _, others in order.same_time for row in others]
-        text = f"{rows(again).capitalize()} merged into a later row of the same time, whose readings stand."
-        remarks.append(Remark("same time", text, name))
-    return remarks
-
-
-def _duration(seconds: float) -> str:
-    if seconds < 120:
-        return f"{seconds:.0f} s"
-    if seconds < 7200:
-        return f"{int(seconds // 60)} min {round(seconds % 60)} s"
-    if seconds < 172_800:
-        return f"{seconds / 3600:.1f} h"
-    return f"{seconds / 86400:,.0f} days"
-
-
-def _say_gaps(time: FloatArray) -> list[Remark]:
-    """Say where readings are missing for more than a minute and far longer than usual."""
-    if len(time) < 4:
-        return []
-    step = np.diff(time)
-    usual = float(np.median(step))
-    wide = step[(step > 60.0) & (step > 10.0 * usual)]
-    if not len(wide):
-        return []
-    longest = _duration(float(wide.max()))
-    text = (
-        f"No readings for {longest}." if len(wide) == 1 else f"{len(wide)} gaps in the readings, the longest {longest}."
-    )
-    return [Remark("gap", text, "time")]
-
-
-def _merge(matrix: FloatArray, order: Order) -> FloatArray:
-    """Put rows in order; of several rows with one time the last reading of each channel stands."""
-    result = matrix[order.keep]
-    if order.same_time:
-        place = {int(row): i for i, row in enumerate(order.keep)}
-        for kept, others in order.same_time:
-            values = result[place[kept]]
-            for other in reversed(others):
-                values = np.where(np.isnan(values), matrix[other], values)
-            result[place[kept]] = values
-    return result
-
-
-# --- readings ---------------------------------------------------------------------------------------------------------
-
-
-def _say_unread(channels: list[_Column], raw: list[Numbers], table: Table, name: str) -> list[Remark]:
+def _say_unread(channels: list[Column], raw: list[Numbers], table: Table, name: str) -> list[Remark]:
     remarks = []
     for column, found in zip(channels, raw, strict=True):
         if not found.unread:
@@ -493,7 +174,7 @@ def _say_unread(channels: list[_Column], raw: list[Numbers], table: Table, name:
     return remarks
 
 
-def _same(columns: list[_Column], table: Table) -> tuple[BoolArray | None, list[Remark]]:
+def _same(columns: list[Column], table: Table) -> tuple[BoolArray | None, list[Remark]]:
     column = next((c for c in columns if c.meaning.role == "same"), None)
     if column is None:
         return None, []
@@ -502,7 +183,7 @@ def _same(columns: list[_Column], table: Table) -> tuple[BoolArray | None, list[
     return same, []
 
 
-def _carry_over(channels: list[_Column], raw: list[Numbers], same: BoolArray, table: Table) -> list[Remark]:
+def _carry_over(channels: list[Column], raw: list[Numbers], same: BoolArray, table: Table) -> list[Remark]:
     """Fill empty cells of rows marked "read again, unchanged" with the reading before."""
     filled: set[int] = set()
     for found in raw:
@@ -518,7 +199,7 @@ def _carry_over(channels: list[_Column], raw: list[Numbers], same: BoolArray, ta
     return [Remark("unchanged", f"{rows.capitalize()} marked “same”: empty cells take the reading before.", "same")]
 
 
-def _read_by(columns: list[_Column], table: Table) -> tuple[str | None, list[Remark]]:
+def _read_by(columns: list[Column], table: Table) -> tuple[str | None, list[Remark]]:
     column = next((c for c in columns if c.meaning.role == "read_by"), None)
     if column is None:
         return None, []
@@ -538,114 +219,98 @@ def _read_by(columns: list[_Column], table: Table) -> tuple[str | None, list[Rem
     return most, remarks
 
 
-def _recordings(
-    channels: list[_Column],
-    matrix: FloatArray,
-    time: FloatArray,
-    same: BoolArray | None,
-    read_by: str | None,
-    system: System,
-    name: str,
-    remarks: list[Remark],
-    *,
-    elapsed: bool,
-    local: bool,
-    offset: float,
-) -> tuple[Recording, ...]:
-    atmosphere, said = site_atmosphere(system)
-    gauges = [c for c in channels if c.meaning.kind == "pressure" and units.is_gauge(c.meaning.unit)]
-    gauge_zero, about = _gauge_zero(system, atmosphere)
-    if gauges:
-        if said and system.instruments.pressure_reference in ("vented", "unknown"):
-            remarks.append(said)
-        if about:
-            remarks.append(about)
-    steps_of = [_resolution(matrix[:, i]) for i in range(matrix.shape[1])]
-    named = sorted({c.meaning.circuit for c in channels if c.meaning.circuit}, key=lambda c: int(c[1:]))
-    loose = [c for c in channels if not c.meaning.circuit and c.meaning.channel not in SHARED_CHANNELS]
-    if named and loose:
-        if "c1" in named:
-            raise FixInput(
-                f"{name}: “{loose[0].header}” names no circuit while other columns begin with {', '.join(named)}; "
-                "put the circuit in front of it",
-                code="circuit missing",
-                where=loose[0].header,
-            )
-        named.insert(0, "c1")
-        text = f"“{loose[0].header}” and others without a circuit are taken as c1."
-        remarks.append(Remark("circuit assumed", text, loose[0].header))
-    circuits: list[str | None] = list(named) if named else [system.circuit]
+def _recordings(rows: _Rows, system: System, name: str, remarks: list[Remark]) -> tuple[Recording, ...]:
+    atmosphere, gauge_zero, said = _gauge_zero(rows.channels, system)
+    remarks = [*remarks, *said]
+    named, said = _circuits(rows.channels, name)
+    remarks += said
+    steps = [_smallest_step(rows.matrix[:, i]) for i in range(rows.matrix.shape[1])]
+    circuits: list[str | None] = [*named] if named else [system.circuit]
     made = []
     for circuit in circuits:
-        own_remarks = list(remarks)
         held: dict[str, Channel] = {}
-        own = np.zeros(len(time), np.bool_)
-        for i, column in enumerate(channels):
+        about: list[Remark] = []
+        for i, column in enumerate(rows.channels):
             m = column.meaning
             shared = m.circuit is None and m.channel in SHARED_CHANNELS
             if named and not shared and (m.circuit or "c1") != circuit:
                 continue
             if shared and m.channel in held:
-                continue  # the circuit's own column comes first
-            raw = matrix[:, i]
-            values, wrong = _to_si(raw, m, gauge_zero)
-            if m.unit == "inHg" and not (raw < 0).any():
-                text = f"“{column.header}” carries no minus signs; its readings are taken as vacuum."
-                own_remarks.append(Remark("vacuum without sign", text, column.header))
-            if wrong:
-                text = f"“{column.header}”: {wrong:,} readings below {_floor(m.kind)}; taken as missing."
-                own_remarks.append(Remark("impossible readings", text, column.header))
-            if not np.isfinite(values).any():
-                text = f"“{column.header}” holds not one reading."
-                own_remarks.append(Remark("channel empty", text, column.header))
-                continue
-            factor = units.linear(m.kind, m.unit, 0.0)[0]
-            held[m.channel] = Channel(m.channel, values, m.unit, column.header, steps_of[i] * abs(factor))
-            own |= np.isfinite(values)
+                continue  # the circuit has a column of its own
+            channel, text = _channel(column, rows.matrix[:, i], steps[i], gauge_zero)
+            about += text
+            if channel is not None:
+                held[m.channel] = channel
         if not held:
-            raise FixInput(f"{name} has no usable reading in any channel", code="no readings", where=name)
-        own_time, own_same = time, same
-        if not own.all():
-            own_time = time[own]
-            own_same = None if same is None else same[own]
+            of = f" of circuit {circuit}" if circuit else ""
+            raise FixInput(f"{name} has no usable reading in any channel{of}", code="no readings", where=name)
+        time, same = rows.time, rows.same
+        own = np.isfinite(np.stack([c.values for c in held.values()])).any(axis=0)
+        if not own.all():  # rows that hold readings of other circuits only
+            time, same = time[own], None if same is None else same[own]
             held = {k: replace(c, values=c.values[own]) for k, c in held.items()}
-        marks, said_marks = _marks(system, circuit if named else None, own_time, elapsed=elapsed, offset=offset)
+        marks, said = _marks(system, circuit if named else None, time, elapsed=rows.elapsed, offset=rows.utc_offset)
         made.append(
             Recording(
-                time=own_time,
+                time=time,
                 channels=held,
                 atmosphere=atmosphere,
-                utc_offset=offset,
-                elapsed=elapsed,
-                same=own_same,
-                read_by=read_by,
+                utc_offset=rows.utc_offset,
+                elapsed=rows.elapsed,
+                same=same,
+                read_by=rows.read_by,
                 circuit=circuit,
                 marks=marks,
-                remarks=(*own_remarks, *said_marks),
+                remarks=(*remarks, *about, *said),
             )
         )
     return tuple(made)
 
 
-def _floor(kind: str) -> str:
-    return {"pressure": "a perfect vacuum", "temperature": "absolute zero"}.get(kind, "zero")
+def _circuits(channels: list[Column], name: str) -> tuple[list[str], list[Remark]]:
+    """Return the circuits that the columns name, in order, and what has to be said about columns that name none."""
+    named = sorted({c.meaning.circuit for c in channels if c.meaning.circuit}, key=lambda c: int(c[1:]))
+    loose = [c for c in channels if not c.meaning.circuit and c.meaning.channel not in SHARED_CHANNELS]
+    if not named or not loose:
+        return named, []
+    first = loose[0].header
+    if "c1" in named:
+        raise FixInput(
+            f"{name}: “{first}” names no circuit while other columns begin with {', '.join(named)}; put its circuit in "
+            "front of it",
+            code="circuit missing",
+            where=first,
+        )
+    text = f"“{first}” and other columns without a circuit are taken as c1."
+    return ["c1", *named], [Remark("circuit assumed", text, first)]
 
 
-def _to_si(raw: FloatArray, meaning: Meaning, gauge_zero: float) -> tuple[FloatArray, int]:
-    """Convert to SI; return the number of readings that cannot be, which are set to missing."""
-    factor, offset = units.linear(meaning.kind, meaning.unit, gauge_zero)
-    if meaning.unit == "inHg" and not (raw < 0).any():
-        factor = -factor  # vacuum written without its sign
+def _channel(column: Column, raw: FloatArray, step: float, gauge_zero: float) -> tuple[Channel | None, list[Remark]]:
+    """Convert one column to SI; None when it holds not one reading. step: smallest step in its own unit."""
+    m = column.meaning
+    factor, offset = units.linear(m.kind, m.unit, gauge_zero)
+    said = []
+    if m.unit == "inHg" and not (raw < 0).any():
+        factor = -factor
+        text = f"“{column.header}” carries no minus signs; its readings are taken as vacuum."
+        said.append(Remark("vacuum without sign", text, column.header))
     values = raw * factor + offset
-    if meaning.kind in ("pressure", "temperature"):
+    if m.kind in _FLOORS:
         wrong = values <= 0
         if wrong.any():
             values[wrong] = np.nan
-            return values, int(wrong.sum())
-    return values, 0
+            text = f"“{column.header}”: {int(wrong.sum()):,} readings below {_FLOORS[m.kind]}; taken as missing."
+            said.append(Remark("impossible readings", text, column.header))
+    if not np.isfinite(values).any():
+        said.append(Remark("channel empty", f"“{column.header}” holds not one reading.", column.header))
+        return None, said
+    return Channel(m.channel, values, m.unit, column.header, step * abs(factor)), said
 
 
-def _resolution(raw: FloatArray) -> float:
+_FLOORS: Final = {"pressure": "a perfect vacuum", "temperature": "absolute zero"}
+
+
+def _smallest_step(raw: FloatArray) -> float:
     """Return the smallest step between two different readings of a channel, in its own unit; 0 when there is none."""
     values = np.sort(raw)
     steps = np.diff(values)
@@ -680,3 +345,16 @@ def _marks(
         text = "All marks lie more than an hour outside the log; look at the clocks and at time_zone."
         remarks.append(Remark("marks outside the log", text, "marks"))
     return tuple(marks), remarks
+
+
+def _merge(matrix: FloatArray, order: Order) -> FloatArray:
+    """Put rows in order; of several rows with one time the last reading of each channel stands."""
+    result = matrix[order.keep]
+    if order.same_time:
+        place = {int(row): i for i, row in enumerate(order.keep)}
+        for kept, others in order.same_time:
+            values = result[place[kept]]
+            for other in reversed(others):
+                values = np.where(np.isnan(values), matrix[other], values)
+            result[place[kept]] = values
+    return result

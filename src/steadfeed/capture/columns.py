@@ -27,8 +27,7 @@ class Meaning:
     channel, unit: of a channel, as in CHANNEL_KINDS and units.py; unit also of `elapsed`. circuit: "c1" … or None.
     kind: kind of quantity, also of an unknown column where its header gives it away ("pressure", "temperature").
     problem: code of what is missing ("unit missing", "unit unknown", "unit ambiguous"), "" when nothing is.
-    unit_word: unit as written. nearest: name of a known column that is spelled much like this one. exact: the header
-    is written exactly as in the contract.
+    unit_word: unit as written. exact: the header is written exactly as in the contract.
     """
 
     role: Role
@@ -38,7 +37,6 @@ class Meaning:
     kind: str = ""
     problem: str = ""
     unit_word: str = ""
-    nearest: str = ""
     exact: bool = False
 
     @property
@@ -64,7 +62,7 @@ _EXACT = re.compile(rf"(?:(c\d{{1,2}})_)?(?:({_CHANNELS})_([A-Za-z_0-9]+)|(valve
 _WORDS: Final = {
     "temp": "temperature", "temps": "temperature", "press": "pressure", "pres": "pressure", "db": "dry_bulb",
     "drybulb": "dry_bulb", "wb": "wet_bulb", "wetbulb": "wet_bulb", "rh": "relative_humidity",
-    "humidity": "relative_humidity", "amps": "current", "amperage": "current", "evap": "evaporator",
+    "humidity": "relative_humidity", "amps": "current", "amp": "current", "amperage": "current", "evap": "evaporator",
     "compr": "compressor", "ambient": "outdoor_air", "outdoors": "outdoor", "outside": "outdoor",
 }  # fmt: skip
 
@@ -150,15 +148,13 @@ def _tolerant(header: str, reference: PressureReference) -> Meaning:
             return Meaning("elapsed", kind="time", problem="unit missing")
     channel = _NAMES.get(name) or _NAMES.get(whole)
     if channel is None:
-        if circuit:  # "c1" may be the name of something else
-            near = difflib.get_close_matches(name, _NAMES, n=1, cutoff=0.8)
-            return Meaning("unknown", circuit=circuit, kind=_kind_of(name, unit_word), nearest=_first(near))
-        near = difflib.get_close_matches(name, _NAMES, n=1, cutoff=0.8)
-        return Meaning("unknown", kind=_kind_of(name, unit_word), unit_word=unit_word, nearest=_first(near))
+        return Meaning("unknown", circuit=circuit, kind=_kind_of(name, unit_word), unit_word=unit_word)
     kind = CHANNEL_KINDS[channel]
     base = Meaning("channel", channel, "", circuit, kind, unit_word=unit_word)
     if kind == "count":
         return replace(base, unit="steps")
+    if not unit_word and kind == "current" and re.search(r"\bamp(s|erage)?\b", header.lower().replace("_", " ")):
+        return replace(base, unit="A")
     if not unit_word:
         return replace(base, problem="unit missing")
     unit = _unit(unit_word, kind)
@@ -175,15 +171,31 @@ def _tolerant(header: str, reference: PressureReference) -> Meaning:
     return replace(base, problem="unit unknown")
 
 
-def _first(found: list[str]) -> str:
-    return _NAMES[found[0]] if found else ""
+#: Lower-case words that may stand for a unit in a header; `units.canonical_unit` tells which.
+_UNIT_WORDS: Final = frozenset(
+    {u.lower() for k in ("pressure", "temperature", "current", "power", "fraction", "time") for u in units.units_of(k)}
+    | {"°f", "°c", "f", "c", "deg_f", "deg_c", "fahrenheit", "celsius", "kelvin", *_BARE_LOWER}
+) - {"1"}
 
 
+@lru_cache(maxsize=1024)
 def _unit(word: str, kind: str) -> str | None:
+    if word.lower() not in _UNIT_WORDS:
+        return None
     try:
         return units.canonical_unit(word, kind)
     except FixInput:
         return None
+
+
+@lru_cache(maxsize=1024)
+def nearest_channel(header: str, cutoff: float = 0.8) -> str:
+    """Return the channel whose name is spelled most like a header, "" when none is."""
+    if len(header) > 80:
+        return ""
+    name, _ = _split_unit(_words(header)[1])
+    found = difflib.get_close_matches(name, _NAMES, n=1, cutoff=cutoff)
+    return _NAMES[found[0]] if found else ""
 
 
 _BRACKETS = re.compile(r"^(.*?)[\s_]*[(\[{<]\s*([^)\]}>]*?)\s*[)\]}>]\s*$", re.DOTALL)
@@ -213,16 +225,6 @@ def _words(header: str) -> tuple[str | None, list[str]]:
     words = [_WORDS.get(w, w) for w in words]
     unit = unit.strip()
     return circuit, [*words, unit] if unit else words
-
-
-_UNIT_WORDS: Final = frozenset(
-    {
-        u.lower()
-        for kind in ("pressure", "temperature", "current", "power", "fraction", "time")
-        for u in units.units_of(kind)
-    }
-    | {"°f", "°c", "f", "c", "k", "psi", "bar", "kpa", "mpa", "%"}
-) - {"1"}
 
 
 def _split_unit(words: list[str]) -> tuple[str, str]:
@@ -269,8 +271,12 @@ def parse_target(target: str) -> Meaning:
             code="unit unknown",
         )
     if meaning.role == "unknown":
-        near = meaning.nearest or _first(difflib.get_close_matches(target.lower(), _NAMES, n=1, cutoff=0.5))
-        hint = f"did you mean “{channel_column(near, example_unit(CHANNEL_KINDS[near]))}”?" if near else "see docs"
+        near = nearest_channel(target, 0.5)
+        hint = (
+            f"did you mean “{channel_column(near, example_unit(CHANNEL_KINDS[near]))}”?"
+            if near
+            else "write for example “suction_pressure_psig”"
+        )
         raise FixInput(f"“{target}” is no channel name ({hint})", code="unknown channel")
     return meaning
 

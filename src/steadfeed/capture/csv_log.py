@@ -9,7 +9,7 @@ from typing import Final
 import numpy as np
 
 from steadfeed.capture.columns import Meaning
-from steadfeed.capture.limits import MAX_ROWS, too_many_rows
+from steadfeed.capture.limits import MAX_COLUMNS, MAX_ROWS, too_many_rows
 from steadfeed.capture.table import Table, decimal_of, rows_text
 from steadfeed.circuit.recording import Remark
 from steadfeed.errors import FixInput
@@ -164,6 +164,10 @@ def _score(line: str, understand: Understand) -> tuple[int, str, list[str]]:
         return best
     for separator in _SEPARATORS:
         headers = _cells(line, separator)
+        while headers and not headers[-1]:  # separators at the end of the line
+            headers.pop()
+        if len(headers) > MAX_COLUMNS:
+            continue
         known = sum(1 for h in headers if h and understand(h).role not in ("unknown", "ignored"))
         # a lone header that is understood with its separators inside ("time,suction …") is none
         if len(headers) == 1 and any(s in headers[0] for s in _SEPARATORS):
