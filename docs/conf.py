@@ -6,7 +6,9 @@ from pathlib import Path
 project = "steadfeed"
 author = "The steadfeed developers"
 copyright = "the steadfeed developers, Apache License 2.0"
-release = re.search(r'__version__ = "(.+)"', Path(__file__).parent.joinpath("../src/steadfeed/__init__.py").read_text())[1]
+release = re.search(
+    r'__version__ = "(.+)"', Path(__file__).parent.joinpath("../src/steadfeed/__init__.py").read_text()
+)[1]
 version = release
 
 extensions = ["myst_parser", "sphinx.ext.autodoc"]

@@ -33,7 +33,7 @@ _HOMES: Final = {
     "read_log": "steadfeed.capture.logs",
     "read_system": "steadfeed.capture.system_file",
     "refrigerant_names": "steadfeed.physics.properties",
-    "write_reports": "steadfeed.visit.judge_log",
+    "write_reports": "steadfeed.visit.papers",
 }
 
 __all__ = list(_HOMES)

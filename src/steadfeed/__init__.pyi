@@ -20,6 +20,6 @@ from steadfeed.visit.json_form import judgement_form as judgement_form
 from steadfeed.visit.judge_log import JudgedLog as JudgedLog
 from steadfeed.visit.judge_log import judge_log as judge_log
 from steadfeed.visit.judge_log import method_version as method_version
-from steadfeed.visit.judge_log import write_reports as write_reports
+from steadfeed.visit.papers import write_reports as write_reports
 
 __version__: str

@@ -55,3 +55,14 @@ class NotAllowed(SteadfeedError):
     """The store or the visit forbids this step as things stand."""
 
     code = "not allowed"
+
+
+def own_error(error: Exception) -> SteadfeedError:
+    """Turn an error of steadfeed's own into one sentence that says what to do. The original stays as its cause."""
+    known = SteadfeedError(
+        f"steadfeed met an error of its own ({type(error).__name__}); please report it with the file and the output of "
+        "the same command run with STEADFEED_TRACE=1",
+        code="own error",
+    )
+    known.__cause__ = error
+    return known

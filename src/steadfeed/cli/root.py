@@ -12,7 +12,7 @@ from typing import Any, Final
 
 import click
 
-from steadfeed.errors import SteadfeedError
+from steadfeed.errors import SteadfeedError, own_error
 
 #: Verb -> its line in the help. The verb lives in the module of the same name, as `command`.
 VERBS: Final[dict[str, str]] = {
@@ -116,20 +116,12 @@ def run(arguments: Sequence[str]) -> int:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return 141
     except SteadfeedError as error:
-        _trace()
+        trace()
         return _say(error.message, 2)
     except Exception as error:
-        _trace()
-        return _say(unexpected(error), 1)
+        trace()
+        return _say(own_error(error).message, 1)
     return result if isinstance(result, int) else 0
-
-
-def unexpected(error: Exception) -> str:
-    """Say in one sentence that steadfeed itself is at fault, and what to do."""
-    return (
-        f"steadfeed met an error of its own ({type(error).__name__}): please report it with the file and the output "
-        f"of the same command run with {TRACE_VARIABLE}=1"
-    )
 
 
 def _usage_sentence(error: click.ClickException) -> str:
@@ -138,11 +130,17 @@ def _usage_sentence(error: click.ClickException) -> str:
     return f"{sentence} (see {context.command_path} --help)" if context is not None else sentence
 
 
-def _say(sentence: str, code: int) -> int:
+def say(sentence: str) -> None:
+    """Print a sentence on standard error, with its full stop."""
     click.echo(sentence if sentence.endswith((".", "?", "!")) else sentence + ".", err=True)
+
+
+def _say(sentence: str, code: int) -> int:
+    say(sentence)
     return code
 
 
-def _trace() -> None:
+def trace(error: BaseException | None = None) -> None:
+    """Show where an error happened, when the person asked for it. error: the one being handled if None."""
     if os.environ.get(TRACE_VARIABLE) == "1":
-        traceback.print_exc()
+        traceback.print_exception(error or sys.exception())
