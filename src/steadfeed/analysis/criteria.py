@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+import hashlib
 from dataclasses import dataclass
 from typing import Final
 
 
 @dataclass(frozen=True, slots=True)
 class Criterion:
-    """A threshold. value in SI units of `kind` (see units.py; "" = plain number); source: published, measured or practice."""
+    """A threshold.
+
+    value in SI units of `kind` (see units.py; "" = plain number). source: published, measured on stated logs, or
+    common practice of the trade.
+    """
 
     value: float
     kind: str
@@ -16,4 +21,80 @@ class Criterion:
     source: str
 
 
-CRITERIA: Final[dict[str, Criterion]] = {}
+F = 5.0 / 9.0
+_PRACTICE = "common practice of the trade"
+_SIM = "measured on simulated logs (half A of 1,500), no field data"
+
+CRITERIA: Final[dict[str, Criterion]] = {
+    "frozen_gauge_seconds": Criterion(
+        60.0, "time", "A digital gauge that repeats a value longer than this is suspect", _PRACTICE
+    ),
+    "frozen_clamp_seconds": Criterion(
+        240.0, "time", "A clamp that repeats a value longer than this is suspect", _PRACTICE
+    ),
+    "frozen_readings": Criterion(15.0, "count", "… and for at least this many readings", _PRACTICE),
+    "frozen_surprise": Criterion(25.0, "", "… and less likely by chance than exp(−this)", _SIM),
+    "least_running_seconds": Criterion(300.0, "time", "Running before the push", _PRACTICE),
+    "steady_condensing": Criterion(
+        0.75 * F, "temperature_difference", "Steady: condensing temperature, per minute", _PRACTICE
+    ),
+    "steady_evaporating": Criterion(
+        0.6 * F, "temperature_difference", "Steady: evaporating temperature, per minute", _PRACTICE
+    ),
+    "steady_superheat": Criterion(1.4 * F, "temperature_difference", "Steady: superheat, per minute", _PRACTICE),
+    "least_push": Criterion(15.0 * F, "temperature_difference", "Condensing rise that a push needs", _SIM),
+    "least_hold": Criterion(120.0, "time", "Time above 80 % of the rise", _SIM),
+    "least_hold_eev": Criterion(210.0, "time", "Time above 80 % of the rise, EEV that still moves", _SIM),
+    "settled_superheat": Criterion(
+        1.5 * F, "temperature_difference", "Settled: superheat in the hold, per minute", _SIM
+    ),
+    "least_subcooling": Criterion(
+        10.0 * F, "temperature_difference", "Subcooling at the unit before the push", _PRACTICE
+    ),
+    "least_valve_subcooling": Criterion(
+        0.5 * F, "temperature_difference", "Subcooling left at the valve through the push", _PRACTICE
+    ),
+    "dip_share": Criterion(0.5, "", "Share of the rise by which the head falls and comes back when a fan cycles", _SIM),
+    "fan_swing": Criterion(
+        9.0 * F, "temperature_difference", "Swing of the condensing temperature of a cycling fan", _SIM
+    ),
+    "stage_evaporating": Criterion(
+        1.6 * F, "temperature_difference", "Lasting shift of the evaporating temperature, stage change", _SIM
+    ),
+    "stage_condensing": Criterion(
+        3.0 * F, "temperature_difference", "… with an opposite shift of the condensing temperature", _SIM
+    ),
+    "load_return_air": Criterion(
+        2.0 * F, "temperature_difference", "Return air may change across the push by", _PRACTICE
+    ),
+    "load_wet_bulb": Criterion(
+        1.8 * F, "temperature_difference", "Return wet bulb may change across the push by", _PRACTICE
+    ),
+    "load_aba": Criterion(
+        1.2 * F, "temperature_difference", "Evaporating temperature, recovery against baseline", _SIM
+    ),
+    "load_aba_by_hand": Criterion(2.2 * F, "temperature_difference", "The same between readings by hand", _SIM),
+    "load_uncertainty": Criterion(
+        0.35 * F, "temperature_difference", "Load's share in the uncertainty of the evaporating temperature", _SIM
+    ),
+    "floor_superheat": Criterion(
+        3.0 * F, "temperature_difference", "Superheat below which gauges are blind", _PRACTICE
+    ),
+    "call_probability": Criterion(
+        0.80, "", "Probability from which a state is called", "own choice, kept on half A of the simulated logs"
+    ),
+    "early_probability": Criterion(0.95, "", "Probability from which an early verdict is called", "product rule"),
+}
+
+
+def limit(key: str) -> float:
+    """Value of a criterion in SI units."""
+    return CRITERIA[key].value
+
+
+def fingerprint() -> str:
+    """Short hash over every criterion: two judgements with the same fingerprint used the same thresholds."""
+    digest = hashlib.sha256()
+    for key in sorted(CRITERIA):
+        digest.update(f"{key}={CRITERIA[key].value!r};".encode())
+    return digest.hexdigest()[:8]

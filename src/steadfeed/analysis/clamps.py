@@ -1,0 +1,86 @@
+"""Clamps that fell off the pipe, or that the covered condenser's exhaust warms."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from steadfeed.analysis.phases import Course
+from steadfeed.analysis.series import Rows
+from steadfeed.analysis.windows import Windows
+from steadfeed.circuit.channel import FloatArray
+from steadfeed.circuit.recording import Recording
+
+F = 5.0 / 9.0
+
+
+@dataclass(frozen=True, slots=True)
+class ClampState:
+    """off: channels whose clamp left the pipe, channel -> sentence. warmed: suction clamp warmed by exhaust air."""
+
+    off: dict[str, str]
+    warmed: bool
+
+
+def examine_clamps(rows: Rows, recording: Recording, course: Course, w: Windows) -> ClampState:
+    """Look for pipe temperatures that move as no pipe can, between the first running row and the end of the push."""
+    off: dict[str, str] = {}
+    assert course.push is not None
+    begin = int(np.searchsorted(rows.time, w.baseline.rows.start and rows.time[course.first_row] or rows.time[0]))
+    part = slice(begin, max(rows.between(course.push, w.end - 1.0).stop, begin))
+    n = part.stop - part.start
+    rise = w.last_minute.mean("tc") - w.baseline.mean("tc")
+    if n < 4:
+        return ClampState(off, False)
+    outdoor = _air_at(recording, rows.time)
+    step_seconds = 100.0
+    if not rows.sparse or n >= 8:
+        jump_s = _jump(rows, part, rows.ts, rows.te, outdoor, step_seconds)
+        if jump_s:
+            off["suction_line_temperature"] = jump_s
+        jump_l = _jump(rows, part, rows.tl, rows.tc, outdoor, step_seconds)
+        if jump_l:
+            off["liquid_line_temperature"] = jump_l
+    sh_change = w.hold.mean("sh") - w.baseline.mean("sh")
+    te_change = w.hold.mean("te") - w.baseline.mean("te")
+    if sh_change > 8.0 * F and te_change > -1.0 * F and sh_change > 0.35 * max(rise, 1.0):
+        off.setdefault(
+            "suction_line_temperature", "Superheat rose in the push while the evaporating temperature did not fall."
+        )
+    warmed = not off and 1.2 * F < sh_change <= 8.0 * F and te_change > -0.5 * F
+    return ClampState(off, warmed)
+
+
+def _air_at(recording: Recording, time: FloatArray) -> FloatArray | None:
+    values = recording.get("outdoor_air_temperature")
+    if values is None:
+        return None
+    good = np.isfinite(values)
+    if good.sum() < 2:
+        return None
+    return np.interp(time, recording.time[good], values[good])
+
+
+def _jump(
+    rows: Rows, part: slice, pipe: FloatArray, saturation: FloatArray, air: FloatArray | None, seconds: float
+) -> str:
+    """A pipe temperature that leaves for that of the air within `seconds` and stays there, with no reason inside."""
+    if air is None:
+        return ""
+    t = rows.time[part]
+    apart = np.abs(pipe[part] - air[part])
+    tail = max(3, int(0.25 * t.shape[0])) if not rows.sparse else 3
+    if t.shape[0] <= tail + 3:
+        return ""
+    near = apart < 2.6 * F
+    # the last stretch lies at the air's temperature …
+    if not np.all(near[-tail:]):
+        return ""
+    first = t.shape[0] - 1
+    while first > 0 and near[first - 1]:
+        first -= 1
+    if first < 3:
+        return ""
+    earlier = np.median(apart[max(first - 400, 0) : max(first - 2, 1)])
+    return "It went to the temperature of the outdoor air and stayed there." if earlier > 5.0 * F else ""
