@@ -11,9 +11,12 @@ from typing import TYPE_CHECKING, Literal, TypeVar
 import click
 
 from steadfeed.cli.root import VERBS, say, trace
+from steadfeed.errors import SteadfeedError, own_error
 
 if TYPE_CHECKING:
-    from steadfeed.visit.judge_log import FailedLog, FoundLogs
+    from rich.console import Console
+
+    from steadfeed.visit.judge_log import FailedLog, FoundLogs, JudgedLog
     from steadfeed.visit.papers import Summary
 
 T = TypeVar("T")
@@ -49,11 +52,12 @@ def command(
     steadfeed judge unit5.csv --report papers
     steadfeed judge logs/ --json
     """
-    from steadfeed.visit.json_form import error_form, json_line, judgement_form
     from steadfeed.visit.judge_log import FailedLog, find_logs, judge_logs
-    from steadfeed.visit.papers import print_judgement, summary, write_reports
+    from steadfeed.visit.papers import make_folder, summary, write_reports
 
     found = find_logs(paths)
+    if report is not None:
+        make_folder(report)
     rows: list[Summary] = []
     failures: list[FailedLog] = []
     written: list[Path] = []
@@ -63,17 +67,22 @@ def command(
             failures.append(outcome)
             trace(outcome.error.__cause__ or outcome.error)
             if as_json:
-                click.echo(json_line(error_form(outcome.log, outcome.error)))
+                _print_error(outcome)
             continue
         for one in outcome:
-            if report is not None:
-                written += write_reports(one, report, name=log.paper, units=units, page=page)
             if as_json:
-                click.echo(json_line(judgement_form(one)))
+                _print_json(one)
             elif found.single:
-                print_judgement(one, _console(), units=units, sources=sources)
+                _print_judgement(one, units, sources)
             else:
                 rows.append(summary(one))
+            if report is not None:
+                try:
+                    written += write_reports(one, report, name=log.paper, units=units, page=page)
+                except Exception as error:  # the judgement stands, whatever became of its paper
+                    trace()
+                    known = error if isinstance(error, SteadfeedError) else own_error(error)
+                    failures.append(FailedLog(one.log, known))
     if rows:
         _print_table(rows)
     _print_account(found, failures, written, report)
@@ -82,10 +91,34 @@ def command(
     return 2 if len(found.logs) == 1 else 3
 
 
-def _console(stderr: bool = False):  # type: ignore[no-untyped-def]
+def _print_json(judged: JudgedLog) -> None:
+    from steadfeed.visit.json_form import json_line, judgement_form
+
+    click.echo(json_line(judgement_form(judged)))
+
+
+def _print_error(failed: FailedLog) -> None:
+    from steadfeed.visit.json_form import error_form, json_line
+
+    click.echo(json_line(error_form(failed.log, failed.error)))
+
+
+def _print_judgement(judged: JudgedLog, units: Literal["us", "si"], sources: bool) -> None:
+    from steadfeed.visit.papers import print_judgement
+
+    print_judgement(judged, _console(), units=units, sources=sources)
+
+
+def _console(*, stderr: bool = False) -> Console:
     from rich.console import Console
 
-    return Console(stderr=stderr, highlight=False)
+    class Plain(Console):
+        """A console that leaves a reader who went away to `cli.root`, like every other print."""
+
+        def on_broken_pipe(self) -> None:
+            raise BrokenPipeError
+
+    return Plain(stderr=stderr, highlight=False)
 
 
 def _with_progress(work: Iterator[T], total: int, *, shown: bool) -> Iterator[T]:
@@ -136,7 +169,7 @@ def _print_account(
     for failure in failures:
         say(failure.error.message)
     if failures and len(found.logs) > 1:
-        click.echo(f"{len(failures)} of {len(found.logs)} logs could not be judged.", err=True)
+        click.echo(f"{len(failures)} of {len(found.logs)} logs gave an error.", err=True)
     if found.skipped:
         be = "is no log" if len(found.skipped) == 1 else "are no logs"
         click.echo(f"{_counted(len(found.skipped), 'file')} passed over that {be}.", err=True)

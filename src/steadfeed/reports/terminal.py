@@ -79,4 +79,7 @@ def _table(table: Table) -> RenderableType:
 
 
 def _name(row: Row) -> RichText:
-    return RichText.assemble(row.header, (f"\n{row.note}", "not bold dim")) if row.note else RichText(row.header)
+    """The row's name; its note only where the eye must not miss it, since a terminal has few lines."""
+    if row.note and row.strong:
+        return RichText.assemble(row.header, (f"\n{row.note}", "not bold dim"))
+    return RichText(row.header)

@@ -86,7 +86,7 @@ def judgement_form(judged: JudgedLog) -> dict[str, Any]:
             for name, state in assessment.sensors.items()
         },
         "findings": [_finding(finding) for finding in assessment.findings],
-        "notes": _remarks(assessment.notes),
+        "notes": _remarks(dict.fromkeys((*recording.remarks, *assessment.notes))),
         "repairs": _remarks(assessment.repairs),
         "would_change": list(assessment.would_change),
     }
@@ -177,8 +177,11 @@ def _phases(phases: Phases, recording: Recording) -> dict[str, str | None]:
 def _phases_elapsed(phases: Phases, recording: Recording) -> dict[str, float | None]:
     """Seconds since the first reading; of a log that counts elapsed time: as the log counts."""
     start = 0.0 if recording.elapsed or not len(recording) else float(recording.time[0])
-    times = {name: getattr(phases, name) for name in _PHASE_NAMES}
-    return {name: None if time is None else round(time - start, 3) for name, time in times.items()}
+    times: dict[str, float | None] = {name: getattr(phases, name) for name in _PHASE_NAMES}
+    return {
+        name: None if time is None or not math.isfinite(time) else round(time - start, 3)
+        for name, time in times.items()
+    }
 
 
 def _check(check: Check, zero: float) -> dict[str, Any]:

@@ -70,7 +70,7 @@ def document(judged: JudgedLog, *, units: Units = "us", as_of: datetime.datetime
         sha256=judged.sha256,
         system_sha256=judged.system_sha256,
         method_version=judged.method_version,
-        as_of=as_of or datetime.datetime.now().astimezone(),
+        as_of=(as_of or datetime.datetime.now().astimezone()).replace(microsecond=0),
     )
     return build(judged.judgement, judged.system, judged.curves, provenance, units=units)
 
@@ -81,6 +81,16 @@ def print_judgement(judged: JudgedLog, console: Console, *, units: Units = "us",
 
     wanted = (*FIRST_SECTIONS, *SOURCE_SECTIONS) if sources else FIRST_SECTIONS
     print_document(document(judged, units=units), console, wanted)
+
+
+def make_folder(folder: Path) -> None:
+    """Make the folder of the reports before any work is done for them. Raises FixInput when it cannot be written."""
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        if not os.access(folder, os.W_OK | os.X_OK):
+            raise PermissionError(errno.EACCES, os.strerror(errno.EACCES))
+    except OSError as error:
+        raise _not_written(folder, error) from error
 
 
 def write_reports(
