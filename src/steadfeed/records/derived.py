@@ -57,6 +57,11 @@ def after_change(t: sa.Connection, name: str, ids: Sequence[str]) -> None:
             )
     elif name == "challenge":
         note_verdicts(t, ids)
+    elif name == "visit":
+        for some in _chunks(ids):
+            note_verdicts(
+                t, list(t.execute(sa.select(_CHALLENGE.c.id).where(_CHALLENGE.c.visit_id.in_(some))).scalars())
+            )
 
 
 def index_units(t: sa.Connection, unit_ids: Iterable[str]) -> None:

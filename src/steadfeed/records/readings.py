@@ -76,6 +76,12 @@ class Receipt:
     conflicts: int
 
 
+#: What becomes of a reading.
+WRITTEN, KNOWN, CONFLICT = "written", "known", "conflict"
+#: A reading on its way: challenge, reading, received at [s since the epoch].
+Item = tuple[str, RawReading, float]
+
+
 class KeyCache:
     """Local keys of streams and feeds, remembered between transactions; only what was committed is kept."""
 
@@ -136,50 +142,43 @@ def append(
     cache: KeyCache | None = None,
 ) -> Receipt:
     """Write readings of one challenge in the open transaction. See `append_all`."""
-    return append_all(t, [(challenge_id, r, received_at) for r in readings], received_at, cache)[0]
+    return receipt(append_all(t, [(challenge_id, r, received_at) for r in readings], received_at, cache))
 
 
-def append_all(
-    t: sa.Connection,
-    items: Sequence[tuple[str, RawReading, float]],
-    now: float,
-    cache: KeyCache | None = None,
-) -> tuple[Receipt, dict[tuple[str, str, int], str]]:
+def receipt(outcome: Sequence[str]) -> Receipt:
+    """Count what became of readings."""
+    return Receipt(outcome.count(WRITTEN), outcome.count(KNOWN), outcome.count(CONFLICT))
+
+
+def append_all(t: sa.Connection, items: Sequence[Item], now: float, cache: KeyCache | None = None) -> list[str]:
     """Write readings (challenge, reading, received at) in the open transaction as one batch with its hash.
 
     A reading that is there already, by (source, boot id, sequence), is left alone. One that differs from the kept one
-    is put aside as a conflict, never over it. Return the receipt and what became of each that was not written:
-    (source, boot id, sequence) -> "known" or "conflict".
+    is put aside as a conflict, never over it. Return what became of each: "written", "known" or "conflict".
     """
-    if not items:
-        return Receipt(0, 0, 0), {}
     own = cache or KeyCache()
-    by_number: dict[tuple[int, int], tuple[str, RawReading, float]] = {}
-    twice: list[tuple[tuple[int, int], tuple[str, RawReading, float]]] = []
-    for item in items:
-        r = item[1]
-        number = (own.stream(t, r.source, r.boot_id), r.sequence)
-        if number in by_number:
-            twice.append((number, item))
+    numbers = [(own.stream(t, r.source, r.boot_id), r.sequence) for _, r, _ in items]
+    there = _already_there(t, numbers)
+    fresh: dict[tuple[int, int], Item] = {}
+    outcome: list[str] = []
+    for number, item in zip(numbers, items, strict=True):
+        kept: Stored | None = there.get(number)
+        if kept is None and number in fresh:
+            kept = Stored(*fresh[number])
+        if kept is None:
+            fresh[number] = item
+            outcome.append(WRITTEN)
+        elif (kept.challenge_id, kept.reading) == item[:2]:
+            outcome.append(KNOWN)
         else:
-            by_number[number] = item
-    there = _already_there(t, by_number)
-    fresh = {n: i for n, i in by_number.items() if n not in there}
-    outcome: dict[tuple[str, str, int], str] = {}
-    for number, kept in [(n, there[n]) for n in by_number if n in there]:
-        _compare(t, kept, by_number[number], outcome)
-    for number, item in twice:
-        first = by_number[number]
-        _compare(t, there.get(number) or Stored(first[0], first[1], first[2]), item, outcome)
+            _put_aside(t, item)
+            outcome.append(CONFLICT)
     if fresh:
         _write_batch(t, fresh, now, own)
-    conflicts = sum(1 for word in outcome.values() if word == "conflict")
-    return Receipt(len(fresh), len(items) - len(fresh) - conflicts, conflicts), outcome
+    return outcome
 
 
-def _write_batch(
-    t: sa.Connection, fresh: dict[tuple[int, int], tuple[str, RawReading, float]], now: float, cache: KeyCache
-) -> None:
+def _write_batch(t: sa.Connection, fresh: dict[tuple[int, int], Item], now: float, cache: KeyCache) -> None:
     lines = sorted(_line(challenge, r, at) for challenge, r, at in fresh.values())
     values = {"committed_at": now, "readings": len(fresh), "sha256": batch_hash(lines)}
     batch = t.execute(_BATCH.insert().returning(_BATCH.c.key), values).scalar_one()
@@ -221,35 +220,21 @@ def batch_line(stored: Stored) -> str:
     return _line(stored.challenge_id, stored.reading, stored.received_at)
 
 
-def _compare(
-    t: sa.Connection, kept: Stored, item: tuple[str, RawReading, float], outcome: dict[tuple[str, str, int], str]
-) -> None:
+def _put_aside(t: sa.Connection, item: Item) -> None:
+    """Keep a second, different reading under a number that is taken, once."""
     challenge, r, at = item
-    number = (r.source, r.boot_id, r.sequence)
-    if (kept.challenge_id, kept.reading) == (challenge, r):
-        outcome.setdefault(number, "known")
-        return
-    outcome[number] = "conflict"
     second = json.dumps({"challenge_id": challenge, **asdict(r)}, ensure_ascii=False, sort_keys=True)
-    seen = t.execute(
-        sa.select(_CONFLICT.c.key).where(
-            _CONFLICT.c.source == r.source,
-            _CONFLICT.c.boot_id == r.boot_id,
-            _CONFLICT.c.sequence == r.sequence,
-            _CONFLICT.c.reading == second,
-        )
-    ).first()
-    if seen is None:
-        t.execute(
-            _CONFLICT.insert().values(
-                source=r.source, boot_id=r.boot_id, sequence=r.sequence, reading=second, received_at=at
-            )
-        )
+    same_number = (
+        _CONFLICT.c.source == r.source,
+        _CONFLICT.c.boot_id == r.boot_id,
+        _CONFLICT.c.sequence == r.sequence,
+    )
+    if t.execute(sa.select(_CONFLICT.c.key).where(*same_number, _CONFLICT.c.reading == second)).first() is None:
+        values = {"source": r.source, "boot_id": r.boot_id, "sequence": r.sequence, "reading": second}
+        t.execute(_CONFLICT.insert().values(**values, received_at=at))
 
 
-def _already_there(
-    t: sa.Connection, wanted: dict[tuple[int, int], tuple[str, RawReading, float]]
-) -> dict[tuple[int, int], Stored]:
+def _already_there(t: sa.Connection, wanted: Sequence[tuple[int, int]]) -> dict[tuple[int, int], Stored]:
     """Return those of the wanted readings that the store has, keeping other writers off their streams meanwhile."""
     found: dict[tuple[int, int], Stored] = {}
     numbers: dict[int, list[int]] = {}

@@ -12,8 +12,8 @@ from typing import Any, Final
 import sqlalchemy as sa
 
 from steadfeed.errors import FixInput, NotAllowed
-from steadfeed.records.ids import check_id, new_id
 from steadfeed.records.derived import after_change
+from steadfeed.records.ids import check_id, new_id
 from steadfeed.records.schema import FACTS, THINGS, personal_columns, table
 
 _DAY: Final = re.compile(r"\d{4}-\d{2}-\d{2}")

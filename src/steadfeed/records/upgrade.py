@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from steadfeed.records.store import Store
 
 #: Every released schema, oldest first. The last one is the present one.
-VERSIONS: Final = ("0001",)
+VERSIONS: Final = ("0001", "0002")
 PRESENT: Final = VERSIONS[-1]
 _MIGRATIONS: Final = Path(__file__).with_name("migrations")
 

@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Final
 
 from steadfeed.errors import SteadfeedError, TryAgain
-from steadfeed.records.readings import KeyCache, RawReading, Receipt, append_all
+from steadfeed.records.readings import KeyCache, RawReading, Receipt, append_all, receipt
 
 if TYPE_CHECKING:
     from steadfeed.records.store import Store
@@ -99,19 +99,17 @@ class GroupWriter:
         kept = False
         try:
             with self._store.writing() as t:
-                _, outcome = append_all(t, items, max(j.received_at for j in jobs), self._cache)
+                outcome = append_all(t, items, max(j.received_at for j in jobs), self._cache)
             kept = True
         except Exception as error:
             return error
         finally:
             self._cache.committed(kept)
-        return [_receipt(j, outcome) for j in jobs]
-
-
-def _receipt(job: _Job, outcome: dict[tuple[str, str, int], str]) -> Receipt:
-    words = [outcome.get((r.source, r.boot_id, r.sequence)) for r in job.readings]
-    known, conflicts = words.count("known"), words.count("conflict")
-    return Receipt(len(words) - known - conflicts, known, conflicts)
+        receipts, at = [], 0
+        for job in jobs:
+            receipts.append(receipt(outcome[at : at + len(job.readings)]))
+            at += len(job.readings)
+        return receipts
 
 
 def _answer(jobs: list[_Job], outcome: list[Receipt] | BaseException) -> None:
