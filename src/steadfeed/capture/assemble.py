@@ -245,11 +245,13 @@ def _recordings(rows: _Rows, system: System, name: str, remarks: list[Remark]) -
             of = f" of circuit {circuit}" if circuit else ""
             raise FixInput(f"{name} has no usable reading in any channel{of}", code="no readings", where=name)
         time, same = rows.time, rows.same
-        own = np.isfinite(np.stack([c.values for c in held.values()])).any(axis=0)
+        # what belongs to all circuits does not make a row one of this circuit
+        theirs = [c for k, c in held.items() if not named or k not in SHARED_CHANNELS] or list(held.values())
+        own = np.isfinite(np.stack([c.values for c in theirs])).any(axis=0)
         if not own.all():  # rows that hold readings of other circuits only
             time, same = time[own], None if same is None else same[own]
             held = {k: replace(c, values=c.values[own]) for k, c in held.items()}
-        marks, said = _marks(system, circuit if named else None, time, elapsed=rows.elapsed, offset=rows.utc_offset)
+        marks, said = _marks(system, circuit, named, time, rows)
         made.append(
             Recording(
                 time=time,
@@ -319,17 +321,21 @@ def _smallest_step(raw: FloatArray) -> float:
 
 
 def _marks(
-    system: System, circuit: str | None, time: FloatArray, *, elapsed: bool, offset: float
+    system: System, circuit: str | None, named: Sequence[str], time: FloatArray, rows: _Rows
 ) -> tuple[tuple[Mark, ...], list[Remark]]:
-    """Bring the marks of the system file to the clock of the log; those of other circuits stay out."""
+    """Bring the marks of the system file to the clock of the log; those of other circuits stay out.
+
+    A mark without a circuit belongs to the circuit that the system file is about, else to all.
+    """
+    elapsed, offset = rows.elapsed, rows.utc_offset
     marks: list[Mark] = []
     lost = 0
     for mark in system.marks:
-        of = mark.circuit or (system.circuit if circuit else None)
-        if circuit and of and of != circuit:
+        of = mark.circuit or system.circuit
+        if of in named and of != circuit:
             continue
         if mark.clock == "elapsed":
-            moment = mark.time if elapsed else float(time[0]) + mark.time
+            moment = mark.time if elapsed else float(rows.time[0]) + mark.time
         elif elapsed:
             lost += 1
             continue

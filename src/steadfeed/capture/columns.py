@@ -182,6 +182,8 @@ _UNIT_WORDS: Final = frozenset(
 def _unit(word: str, kind: str) -> str | None:
     if word.lower() not in _UNIT_WORDS:
         return None
+    if word == "%":
+        word = "pct"
     try:
         return units.canonical_unit(word, kind)
     except FixInput:

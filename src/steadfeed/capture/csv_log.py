@@ -45,7 +45,7 @@ def decode(data: bytes, name: str) -> tuple[str, list[Remark]]:
     odd = sum(1 for c in start if (c < " " and c not in "\t\r\n\f\x1a") or c in "\x7f\ufffd")
     if "\0" in text or odd > len(start) // 50:
         raise FixInput(
-            f"{name} is not text; give a log as CSV, JSON Lines or Parquet as contracts name them",
+            f"{name} is not text; a log is a CSV, JSON Lines or Parquet file",
             code="not text",
             where=name,
         )

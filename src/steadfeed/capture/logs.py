@@ -68,7 +68,12 @@ def _understanding(system: System) -> Callable[[str], Meaning]:
     mapped = mapping_of(system.column_names)
     if not mapped:
         return lambda header: understand(header, reference)
-    return lambda header: mapped.get(header) or understand(header, reference)
+    loosely = {header.casefold(): meaning for header, meaning in mapped.items()}
+
+    def understand_here(header: str) -> Meaning:
+        return mapped.get(header) or loosely.get(header.casefold()) or understand(header, reference)
+
+    return understand_here
 
 
 def _meanings(table: Table, understand_here: Callable[[str], Meaning]) -> dict[str, Meaning]:

@@ -157,8 +157,9 @@ def say_columns(columns: list[Column], system: System, name: str) -> list[Remark
             hint = f" (did you mean {channel}?)" if channel else ""
             remarks.append(Remark("column not read", f"“{c.header}” is not understood and left out{hint}.", c.header))
     headers = {c.header for c in columns}
+    loosely = {h.casefold() for h in headers}
     for header, _ in system.column_names:
-        if header.strip() not in headers:
+        if header.strip().casefold() not in loosely:
             near = difflib.get_close_matches(header, headers, n=1)
             hint = f"; did you mean “{near[0]}”?" if near else ""
             text = f"[columns] names “{header}”, which the log does not have{hint}"

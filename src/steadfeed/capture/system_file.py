@@ -352,12 +352,16 @@ def _quantity(
     if limit is not None and (word == "below" or si > limit):
         shown = units.from_si(limit, unit, what.kind, atmosphere)
         raise place.error(
-            f"“{key}” is {number:g}, {word} the limit of {shown:.4g}; correct the number or its unit",
+            f"“{key}” is {_plain_number(number)}, {word} the limit of {_plain_number(shown)}; correct the number or its unit",
             "bad value",
             key,
             table,
         )
     return si
+
+
+def _plain_number(number: float) -> str:
+    return f"{number:,.0f}" if abs(number) >= 1000 else f"{number:.4g}"
 
 
 def _word(what: _Word, key: str, value: object, place: _Place, table: str) -> str:
@@ -395,6 +399,8 @@ def _plain(what: _Plain, key: str, value: object, place: _Place, table: str) -> 
     text = value.strip()
     if not text:
         return None
+    if what.type == "circuit" and re.fullmatch(r"[cC]?\d{1,2}", text):
+        return f"c{int(text.lstrip('cC'))}"
     if len(text) > 200:
         raise place.error(f"“{key}” is longer than 200 characters", "bad value", key, table)
     if what.type == "time zone":
