@@ -30,7 +30,8 @@ from steadfeed.analysis.windows import (
     find_windows,
     instrument_errors,
 )
-from steadfeed.circuit.equipment import System
+from steadfeed.circuit.channel import FloatArray
+from steadfeed.circuit.equipment import MeteringDevice, System
 from steadfeed.circuit.phase import Phases
 from steadfeed.circuit.recording import Recording, Remark
 from steadfeed.circuit.verdict import (
@@ -174,7 +175,7 @@ def _judge_rows(
             _bare(recording, system, reasons, repairs=repairs), phases=_phases(rows, course, None), sensors=states
         )
     w = find_windows(rows, course)
-    summary, cycles = summarize(rows, course, w, errors)
+    summary, cycles = summarize(rows, course, w, errors, system)
     checks = list(alive)
     checks += _count_checks(rows, w)
     loose = clamps.examine_clamps(rows, recording, course, w)
@@ -190,11 +191,11 @@ def _judge_rows(
     checks += subcooling
     log_like = log_likelihoods(summary) if summary is not None else None
     chance = posterior(log_like, prior(system.metering_device)) if log_like is not None else None
-    own_shift = chance is not None and (chance["sticking"] > 0.3 or chance["hunting"] > 0.5)
+    own_shift = chance is not None and (chance["sticking"] + chance["hunting"] > 0.25)
     checks += check_load(rows, recording, course, w, cycles or 0.0, own_shift)
     reasons = _ordered([c.name for c in checks if c.passed is False])
     feed = _feed(w, curves, system, errors)
-    verdict, early = decide(chance, reasons, system, summary)
+    verdict, early = decide(chance, reasons, feed, summary)
     notes = list(_notes(loose, why_interrupted, summary, chance))
     return Assessment(
         valid=not reasons,
@@ -259,7 +260,9 @@ def _count_checks(rows: Rows, w: Windows) -> list[Check]:
     return [Check("too few readings", False, f"{lacking}, at least three minutes apart, would mend it")]
 
 
-def summarize(rows: Rows, course: Course, w: Windows, errors: InstrumentErrors) -> tuple[Summary | None, float | None]:
+def summarize(
+    rows: Rows, course: Course, w: Windows, errors: InstrumentErrors, system: System
+) -> tuple[Summary | None, float | None]:
     """Reduce a challenge to what the hypotheses speak about; None when a window is empty. Also the cycles before."""
     b, h = w.baseline, w.hold
     rise = h.mean("tc") - b.mean("tc")
@@ -285,6 +288,13 @@ def summarize(rows: Rows, course: Course, w: Windows, errors: InstrumentErrors) 
     known_b = None if cycles_b != cycles_b else cycles_b
     known_h = None if cycles_h != cycles_h else cycles_h
     knee = _knee(rows, course, w)
+    not_back = upswing = None
+    quiet = known_b is not None and known_b < 0.5 * F
+    if not rows.sparse and quiet and system.metering_device is not MeteringDevice.EEV:
+        upswing = _highest(rows.sh[rows.between(course.push, w.end - 2.0)]) - b.mean("sh")
+        settled = abs(w.recovery.mean("tc") - b.mean("tc")) < 2.5 * F
+        if w.recovery.count >= 6 and w.recovery.span >= 60.0 and settled:
+            not_back = w.recovery.mean("sh") - b.mean("sh")
     summary = Summary(
         rise=rise,
         superheat_change=change,
@@ -297,9 +307,21 @@ def summarize(rows: Rows, course: Course, w: Windows, errors: InstrumentErrors) 
         cycles_before=known_b,
         cycles_in=known_h,
         cycle_noise=errors.noise_sh,
+        spread_before=1.0 / float(np.sqrt(2.0 * max(b.count - 3, 1))),
+        spread_in=1.0 / float(np.sqrt(2.0 * max(late.stop - late.start - 3, 1))),
         knee=knee,
+        not_back=not_back,
+        upswing=upswing,
     )
     return summary, known_b
+
+
+def _highest(values: FloatArray) -> float:
+    """Highest mean of five neighbouring readings (NaN with fewer)."""
+    if values.shape[0] < 5:
+        return float(values.mean()) if values.shape[0] else float("nan")
+    total = np.cumsum(np.r_[0.0, values])
+    return float((total[5:] - total[:-5]).max() / 5.0)
 
 
 def _knee(rows: Rows, course: Course, w: Windows) -> float:
@@ -341,26 +363,47 @@ def _feed(w: Windows, curves: Curves, system: System, errors: InstrumentErrors) 
 
 
 def decide(
-    chance: dict[str, float] | None, reasons: tuple[str, ...], system: System, summary: Summary | None
+    chance: dict[str, float] | None, reasons: tuple[str, ...], feed: Feed | None, summary: Summary | None
 ) -> tuple[str, bool]:
     """Verdict and whether it is an early one.
 
     Any state on a valid test; `fixed`, `starving` and `flooding` with probability ≥ 0.95 when the only reason is a
-    short hold. Otherwise undecided.
+    short hold. Otherwise undecided. Where two states of the same consequence share the probability, the likelier is
+    called; a valve is never called regulating while the feed held excludes it.
     """
     if chance is None:
         return UNDECIDED, False
     best = max(STATES, key=lambda s: chance[s])
     if not reasons:
-        if chance[best] >= limit("call_probability"):
-            return best, False
-        modulates = chance["regulating"] + chance["hunting"]
-        if best in ("regulating", "hunting") and modulates >= 0.95:
-            return best, False
-        return UNDECIDED, False
-    if reasons == ("hold too short",) and best in EARLY_STATES and chance[best] >= limit("early_probability"):
-        return best, True
+        modulating = chance["regulating"] + chance["hunting"]
+        if best in MODULATING:
+            held = feed.held if feed is not None else None
+            if held is not None and held.high < limit("regulating_feed_held"):
+                return UNDECIDED, False
+            if modulating >= limit("group_probability") and chance[best] >= 0.5:
+                return best, False
+        else:
+            group = _same_consequence(best)
+            if sum(chance[s] for s in group) >= limit("group_probability") and chance[best] >= 0.5:
+                return best, False
+        return (best, False) if chance[best] >= limit("call_probability") else (UNDECIDED, False)
+    if reasons == ("hold too short",) and best in EARLY_STATES:
+        group = [s for s in _same_consequence(best) if s in EARLY_STATES]
+        if sum(chance[s] for s in group) >= limit("early_probability") and chance[best] >= 0.5:
+            return best, True
     return UNDECIDED, False
+
+
+MODULATING = ("regulating", "hunting")
+
+
+def _same_consequence(state: str) -> tuple[str, ...]:
+    """States between which the next step hardly differs."""
+    if state in ("weak", "sticking"):
+        return ("weak", "sticking", "fixed")
+    if state == "fixed":
+        return ("fixed", "starving", "flooding", "weak")
+    return (state, "fixed")
 
 
 def _notes(

@@ -9,7 +9,7 @@ import numpy as np
 from steadfeed.analysis.phases import Course
 from steadfeed.analysis.series import Rows
 from steadfeed.analysis.windows import Windows
-from steadfeed.circuit.channel import FloatArray
+from steadfeed.circuit.channel import BoolArray, FloatArray
 from steadfeed.circuit.recording import Recording
 
 F = 5.0 / 9.0
@@ -42,6 +42,14 @@ def examine_clamps(rows: Rows, recording: Recording, course: Course, w: Windows)
         jump_l = _jump(rows, part, rows.tl, rows.tc, outdoor, step_seconds)
         if jump_l:
             off["liquid_line_temperature"] = jump_l
+    if not rows.sparse:
+        inside = rows.between(float(rows.time[begin]), w.end - 1.0)
+        deep = rows.sc > w.baseline.mean("sc") + 14.0 * F
+        if _leaves(rows, inside, rows.tl, rows.tc, -1.0, deep):
+            off.setdefault("liquid_line_temperature", "The liquid line fell quickly while the head stayed up.")
+        high = rows.sh > w.baseline.mean("sh") + 8.0 * F
+        if _leaves(rows, inside, rows.ts, rows.te, +1.0, high):
+            off.setdefault("suction_line_temperature", "The suction line rose quickly while the suction pressure stayed.")
     sh_change = w.hold.mean("sh") - w.baseline.mean("sh")
     te_change = w.hold.mean("te") - w.baseline.mean("te")
     if sh_change > 8.0 * F and te_change > -1.0 * F and sh_change > 0.35 * max(rise, 1.0):
@@ -50,6 +58,22 @@ def examine_clamps(rows: Rows, recording: Recording, course: Course, w: Windows)
         )
     warmed = not off and 1.2 * F < sh_change <= 8.0 * F and te_change > -0.5 * F
     return ClampState(off, warmed)
+
+
+def _leaves(
+    rows: Rows, part: slice, pipe: FloatArray, saturation: FloatArray, sign: float, also: BoolArray | None = None
+) -> bool:
+    """A pipe that moves by more than 8 °F within 90 s, in the direction of `sign`, while its saturation stays."""
+    t = rows.time[part]
+    if t.shape[0] < 12:
+        return False
+    earlier = np.searchsorted(t, t - 90.0)
+    moved = sign * (pipe[part] - pipe[part][earlier])
+    steady = np.abs(saturation[part] - saturation[part][earlier]) < 3.0 * F
+    found = (moved > 8.0 * F) & steady
+    if also is not None:
+        found &= also[part]
+    return int(found.sum()) >= 3
 
 
 def _air_at(recording: Recording, time: FloatArray) -> FloatArray | None:

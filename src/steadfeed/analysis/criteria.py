@@ -83,6 +83,8 @@ CRITERIA: Final[dict[str, Criterion]] = {
     "call_probability": Criterion(
         0.80, "", "Probability from which a state is called", "own choice, kept on half A of the simulated logs"
     ),
+    "group_probability": Criterion(0.93, "", "Probability of states of one consequence from which the likeliest is called", "own choice, kept on half A of the simulated logs"),
+    "regulating_feed_held": Criterion(0.55, "", "Upper end of the feed held below which no valve is called regulating", _SIM),
     "early_probability": Criterion(0.95, "", "Probability from which an early verdict is called", "product rule"),
 }
 

@@ -55,8 +55,10 @@ class Summary:
 
     rise: condensing rise. superheat_change, evaporating_change with standard uncertainties u_*; censored: superheat
     ended at its floor. superheat_before, superheat_after; cycles_before, cycles_in: scatter of the superheat about a
-    parabola; cycle_noise: the part of that scatter that the instruments make. knee: superheat fell like that of a
-    fixed opening and then stayed although the head went on (0…1). returned: superheat came back after the restore.
+    parabola; cycle_noise: the part of that scatter that the instruments make;
+    spread_*: relative uncertainty of the scatter, from the number of readings. knee: superheat fell like that of a
+    fixed opening and then stayed although the head went on (0…1). not_back: superheat in the recovery minus baseline;
+    upswing: highest superheat in the push over the baseline (both None where they say nothing, as with an EEV's swing).
     """
 
     rise: float
@@ -70,17 +72,20 @@ class Summary:
     cycles_before: float | None
     cycles_in: float | None
     cycle_noise: float
+    spread_before: float = 0.1
+    spread_in: float = 0.1
     knee: float = 0.0
-    hysteresis: float | None = None
+    not_back: float | None = None
+    upswing: float | None = None
 
 
 F: Final = 5.0 / 9.0
 
 # Change of superheat per kelvin of condensing rise [-]
 _SLOPE: Final[dict[str, Mixture]] = {
-    "regulating": (Normal(0.80, -0.035, 0.025), Normal(0.12, -0.06, 0.03), Normal(0.08, 0.06, 0.09)),
+    "regulating": (Normal(0.80, -0.035, 0.025), Normal(0.12, -0.065, 0.02), Normal(0.08, 0.06, 0.07)),
     "hunting": (Normal(0.80, -0.02, 0.035), Normal(0.20, -0.02, 0.07)),
-    "weak": (Normal(0.75, -0.16, 0.035), Normal(0.25, -0.28, 0.08)),
+    "weak": (Normal(0.70, -0.14, 0.03), Normal(0.30, -0.26, 0.09)),
     "fixed": (Normal(0.50, -0.50, 0.17), Normal(0.35, -0.80, 0.25), Normal(0.15, -1.15, 0.40)),
     "sticking": (Normal(0.5, -0.04, 0.10), Normal(0.5, -0.08, 0.28)),
     "starving": (Normal(0.8, -0.45, 0.13), Normal(0.2, -0.60, 0.30)),
@@ -120,7 +125,7 @@ _CYCLES_BEFORE: Final[dict[str, Mixture]] = {
     "hunting": _CYCLING,
     "weak": _QUIET,
     "fixed": _QUIET,
-    "sticking": (Normal(0.5, -2.0, 0.8), Normal(0.5, 0.9, 0.5)),
+    "sticking": (Normal(0.85, -2.0, 0.8), Normal(0.15, 0.9, 0.5)),
     "starving": _QUIET,
     "flooding": (Normal(0.7, -2.0, 0.8), Normal(0.3, -0.8, 0.6)),
     "at its stop": _QUIET,
@@ -134,6 +139,19 @@ _CYCLES_IN: Final[dict[str, Mixture]] = {
     "starving": _STIRRED,
     "flooding": (Normal(0.6, -2.0, 0.9), Normal(0.4, -0.6, 0.8)),
     "at its stop": _STIRRED,
+}
+
+# Superheat after the restore minus baseline [°F]: a valve with friction does not come back to where it was
+_OTHER_BACK: Final[Mixture] = (Normal(0.6, 0.0, 0.4), Normal(0.4, 0.0, 1.5))
+_NOT_BACK: Final[dict[str, Mixture]] = {
+    "regulating": (Normal(0.90, 0.0, 0.22), Normal(0.10, -0.2, 1.0)),
+    "sticking": (Normal(0.5, -0.6, 0.7), Normal(0.5, 0.0, 1.8)),
+}
+# Highest superheat in the push over the baseline [°F]: a late bulb lets it swing up first
+_OTHER_UP: Final[Mixture] = (Normal(0.5, 0.1, 0.3), Normal(0.5, 1.0, 1.2))
+_UPSWING: Final[dict[str, Mixture]] = {
+    "regulating": (Normal(0.85, 0.1, 0.25), Normal(0.15, 0.8, 1.0)),
+    "sticking": (Normal(0.4, 0.2, 0.4), Normal(0.6, 2.0, 2.0)),
 }
 
 _PRIOR_TXV: Final = {
@@ -172,19 +190,21 @@ def prior(device: MeteringDevice) -> dict[str, float]:
     return dict(_PRIOR_TXV)
 
 
-def _cycle_density(mixture: Mixture, scatter: float, noise: float) -> float:
-    """Density of a measured scatter when the cycle amplitude is log-normal and the instruments add `noise`.
+def _cycle_density(mixture: Mixture, scatter: float, noise: float, spread: float) -> float:
+    """Density of a measured scatter when the cycle amplitude is log-normal and the instruments add up to `noise`.
 
-    The amplitude is integrated over a coarse grid of the log amplitude; the measured scatter has about 12 % spread.
+    The amplitude is integrated over a coarse grid of its logarithm, the noise over a third and the whole of it.
+    spread: relative standard uncertainty of the scatter [-].
     """
     total = 0.0
+    wide = math.hypot(0.2, spread)
+    measured = math.log(max(scatter, 0.01))
     for component in mixture:
         for k in (-1.4, -0.7, 0.0, 0.7, 1.4):
             amplitude = math.exp(component.mean + k * component.sd)
-            expected = math.hypot(amplitude, noise)
-            spread = 0.22
-            z = math.log(max(scatter, 0.01) / expected) / spread
-            total += component.weight * math.exp(-0.5 * (k * k + z * z))
+            for part in (0.35, 1.0):
+                z = (measured - math.log(math.hypot(amplitude, part * noise))) / wide
+                total += 0.5 * component.weight * math.exp(-0.5 * (k * k + z * z)) / wide
     return total
 
 
@@ -204,14 +224,18 @@ def log_likelihoods(s: Summary) -> dict[str, float]:
             total += math.log(_censored(mixture, slope, u_slope, reach) + _TINY)
         else:
             total += math.log(density(mixture, slope, u_slope) / 2.5 + 1e-4)
-        total += 0.7 * math.log(density(_EVAPORATING[state], warm, u_warm) / 2.5 + 1e-3)
+        total += math.log(density(_EVAPORATING[state], warm, u_warm) / 2.5 + 1e-3)
         level_u = 1.2
         total += math.log(density(_LEVEL[state], before, level_u) / 2.5 + 1e-6)
         noise = s.cycle_noise / F
         if s.cycles_before is not None:
-            total += math.log(_cycle_density(_CYCLES_BEFORE[state], s.cycles_before / F, noise) + 1e-4)
+            total += math.log(_cycle_density(_CYCLES_BEFORE[state], s.cycles_before / F, noise, s.spread_before) + 1e-4)
         if s.cycles_in is not None:
-            total += math.log(_cycle_density(_CYCLES_IN[state], s.cycles_in / F, noise) + 1e-4)
+            total += math.log(_cycle_density(_CYCLES_IN[state], s.cycles_in / F, noise, s.spread_in) + 1e-4)
+        if s.not_back is not None:
+            total += math.log(density(_NOT_BACK.get(state, _OTHER_BACK), s.not_back / F, 0.12) / 2.5 + 1e-3)
+        if s.upswing is not None:
+            total += math.log(density(_UPSWING.get(state, _OTHER_UP), s.upswing / F, 0.12) / 2.5 + 1e-3)
         if state == "at its stop":
             total += math.log(0.002 + s.knee)
         elif state in ("fixed", "starving", "weak"):

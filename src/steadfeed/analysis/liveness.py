@@ -12,6 +12,7 @@ import numpy as np
 
 from steadfeed.analysis.criteria import limit
 from steadfeed.analysis.phases import Course
+from steadfeed.analysis.series import noise_of
 from steadfeed.circuit.channel import FloatArray
 from steadfeed.circuit.equipment import System
 from steadfeed.circuit.recording import Recording
@@ -138,6 +139,12 @@ def sensors(recording: Recording, system: System, course: Course, head_name: str
             if found is not None:
                 small = max(1.2 * step, 0.3 * F if clamp else 2e3)
                 changes.append(("push", found[0], abs(found[0]) > max(small, 3.0 * found[1])))
+        if course.push is not None and not by_hand and not clamp:
+            before = values[(time > course.push - 200.0) & (time < course.push)]
+            before = before[np.isfinite(before)]
+            swing = float(before.std()) if before.shape[0] > 20 else 0.0
+            if swing > max(5.0 * noise_of(before), 3.0 * step):
+                changes.append(("cycles", swing, True))
         out[name] = _judge_sensor(
             name == "suction_pressure", clamp, words, run, frozen, changes, course, end, by_hand, span
         )
@@ -170,7 +177,7 @@ def _judge_sensor(
     if said.get("stop") is False and not clamp:
         return _state(False, f"The compressor stopped and the {words} did not move.", "still at the stop")
     if moved_at:
-        names = {"stop": "the stop", "start": "the start", "push": "the push"}
+        names = {"stop": "the stop", "start": "the start", "push": "the push", "cycles": "the valve's own cycles"}
         return _state(True, f"It moved at {' and '.join(names[e] for e in moved_at)}.")
     if said.get("push") is False and not suction and not clamp:
         return _state(False, "The head was raised and the gauge did not move.", "still at the push")

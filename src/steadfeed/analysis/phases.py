@@ -234,6 +234,9 @@ def find_course(rows: Rows, marks: dict[str, float], head_alive: bool = True, su
     push = _with_mark(push, marks.get("push"), rows, t[first], t[n - 1])
     # restore: the first fall below half that stays; shorter falls are a cycling fan
     down = (y < base + 0.5 * rise) & (tt > half)
+    high_enough = np.flatnonzero((y > base + 0.72 * rise) & (tt >= half))
+    if high_enough.size:
+        down &= tt > tt[high_enough[0]]
     stay = 100.0
     restore: float | None = None
     fall = -1
@@ -304,11 +307,11 @@ def _with_mark(found: float, mark: float | None, rows: Rows, earliest: float, la
     if mark is None or not earliest <= mark <= latest:
         return found
     apart = abs(mark - found)
-    if apart > 300.0:
+    if apart > 900.0:
         return found
-    if rows.sparse or apart > 18.0:
+    if rows.sparse or apart > 45.0:
         return mark
-    return 0.6 * found + 0.4 * mark
+    return 0.6 * found + 0.4 * mark if apart < 18.0 else 0.5 * (found + mark)
 
 
 def _marked(

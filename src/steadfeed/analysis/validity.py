@@ -105,10 +105,9 @@ def check_interruption(rows: Rows, course: Course, w: Windows, recording: Record
     for a, b in course.stops:
         if b > begin and a <= end + 5.0:
             why = "the compressor stopped"
-    if not why and course.restore is None and course.standstill is not None and course.standstill <= end + 1.0:
-        # the push ended by a stop instead of a restore
-        if end - course.push < 1e9:
-            why = "the compressor stopped in the push"
+    restored = course.restore if course.restore is not None else float("inf")
+    if not why and course.standstill is not None and course.standstill < restored - 5.0:
+        why = "the compressor stopped in the push"
     if not why and course.dips:
         why = "the condenser fan cycled"
     if not why:

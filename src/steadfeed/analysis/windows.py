@@ -156,10 +156,10 @@ def find_windows(rows: Rows, course: Course) -> Windows:
 
 
 def _hold(rows: Rows, course: Course, baseline: Window, last: Window, end: float) -> tuple[float, float | None, int]:
-    """Seconds above 80 % of the rise, the time at which it was first reached, rows in it.
+    """Seconds since 80 % of the rise was first reached, that time, and the rows above it.
 
-    Between sparse rows the crossing is interpolated, and the time to the restore counts: a head does not fall while the
-    cover is on.
+    The rise is that of the last minute. Between sparse rows the crossing is interpolated, and the time to the restore
+    counts: a head does not fall while the cover is on; one that does is a cycling fan, which is found elsewhere.
     """
     assert course.push is not None
     part = rows.between(course.push, end)
@@ -167,8 +167,8 @@ def _hold(rows: Rows, course: Course, baseline: Window, last: Window, end: float
     if t.shape[0] == 0 or not np.isfinite(baseline.mean("tc")):
         return 0.0, None, 0
     base = baseline.mean("tc")
-    top = float(np.sort(tc)[-1 - int(0.1 * (tc.shape[0] - 1))]) - base
-    if top <= 0.5 * F:
+    top = last.mean("tc") - base
+    if not top > 0.5 * F:
         return 0.0, None, 0
     line = base + 0.8 * top
     above = tc > line
@@ -178,13 +178,9 @@ def _hold(rows: Rows, course: Course, baseline: Window, last: Window, end: float
     reached = float(t[i])
     before = float(t[i - 1]) if i else float(course.push)
     value = float(tc[i - 1]) if i else base
-    if reached - before > 4.0 and tc[i] > value:
-        reached = before + (reached - before) * float((line - value) / (tc[i] - value))
-    edges = np.r_[t, end]
-    gaps = np.minimum(np.diff(edges), 1e9)
-    held = float((gaps * above).sum()) + (float(t[i]) - reached)
-    # a short dip below the line by noise is no end of the hold
-    return held, reached, int(above.sum())
+    if reached - before > 1.5 and tc[i] > value:
+        reached = before + (reached - before) * float(np.clip((line - value) / (tc[i] - value), 0.0, 1.0))
+    return end - reached, reached, int(above.sum())
 
 
 def detrended_scatter(t: FloatArray, y: FloatArray) -> float:
