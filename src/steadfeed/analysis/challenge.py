@@ -284,7 +284,16 @@ def summarize(
     u_sh = float(np.sqrt(te_u**2 + errors.temperature_change**2 + se_sh**2))
     u_te = float(np.sqrt(te_u**2 + se_te**2 + (0.35 * F) ** 2))
     floor = limit("floor_superheat")
-    censored = h.mean("sh") < floor + 0.5 * F
+    ended = h.mean("sh")
+    fell = b.mean("sc") - h.mean("sc")
+    if fell > limit("subcooling_fall") and not rows.sparse and system.metering_device is not MeteringDevice.EEV:
+        # less subcooling cuts the flow and mimics modulation: judge where the superheat was lowest
+        early = _lowest_superheat(rows, course, w, b.mean("tc") + 0.6 * rise)
+        if early is not None and rows.sh[early] < ended and (cycles_b != cycles_b or cycles_b < 0.5 * F):
+            ended = float(rows.sh[early])
+            change, warm = ended - b.mean("sh"), float(rows.te[early]) - b.mean("te")
+            rise = max(rise, float(rows.tc[early]) - b.mean("tc"))
+    censored = ended < floor + 0.5 * F
     known_b = None if cycles_b != cycles_b else cycles_b
     known_h = None if cycles_h != cycles_h else cycles_h
     knee = _knee(rows, course, w)
@@ -303,7 +312,7 @@ def summarize(
         u_evaporating=u_te,
         censored=bool(censored),
         superheat_before=b.mean("sh"),
-        superheat_after=h.mean("sh"),
+        superheat_after=ended,
         cycles_before=known_b,
         cycles_in=known_h,
         cycle_noise=errors.noise_sh,
@@ -314,6 +323,17 @@ def summarize(
         upswing=upswing,
     )
     return summary, known_b
+
+
+def _lowest_superheat(rows: Rows, course: Course, w: Windows, least_tc: float) -> int | None:
+    """Row of the lowest superheat in the push while the head stood above `least_tc` [K]."""
+    assert course.push is not None
+    part = rows.between(course.push, w.end - 2.0)
+    high = np.flatnonzero(rows.tc[part] > least_tc)
+    if high.shape[0] < 5:
+        return None
+    smooth = np.convolve(rows.sh[part], np.full(5, 0.2), mode="same")[high]
+    return part.start + int(high[int(np.argmin(smooth[2:-2])) + 2])
 
 
 def _highest(values: FloatArray) -> float:
@@ -382,6 +402,9 @@ def decide(
                 return UNDECIDED, False
             if modulating >= limit("group_probability") and chance[best] >= 0.5:
                 return best, False
+            cycling = summary is not None and (summary.cycles_before or 0.0) > 0.6 * F
+            if best == "hunting" and cycling and modulating + chance["sticking"] >= 0.95 and chance[best] >= 0.6:
+                return best, False  # cycles before the push: the limit cycle is what was seen
         else:
             group = _same_consequence(best)
             if sum(chance[s] for s in group) >= limit("group_probability") and chance[best] >= 0.5:

@@ -27,7 +27,7 @@ def examine_clamps(rows: Rows, recording: Recording, course: Course, w: Windows)
     """Look for pipe temperatures that move as no pipe can, between the first running row and the end of the push."""
     off: dict[str, str] = {}
     assert course.push is not None
-    begin = int(np.searchsorted(rows.time, w.baseline.rows.start and rows.time[course.first_row] or rows.time[0]))
+    begin = int(np.searchsorted(rows.time, (w.baseline.rows.start and rows.time[course.first_row]) or rows.time[0]))
     part = slice(begin, max(rows.between(course.push, w.end - 1.0).stop, begin))
     n = part.stop - part.start
     rise = w.last_minute.mean("tc") - w.baseline.mean("tc")
@@ -49,7 +49,9 @@ def examine_clamps(rows: Rows, recording: Recording, course: Course, w: Windows)
             off.setdefault("liquid_line_temperature", "The liquid line fell quickly while the head stayed up.")
         high = rows.sh > w.baseline.mean("sh") + 8.0 * F
         if _leaves(rows, inside, rows.ts, rows.te, +1.0, high):
-            off.setdefault("suction_line_temperature", "The suction line rose quickly while the suction pressure stayed.")
+            off.setdefault(
+                "suction_line_temperature", "The suction line rose quickly while the suction pressure stayed."
+            )
     sh_change = w.hold.mean("sh") - w.baseline.mean("sh")
     te_change = w.hold.mean("te") - w.baseline.mean("te")
     if sh_change > 8.0 * F and te_change > -1.0 * F and sh_change > 0.35 * max(rise, 1.0):

@@ -77,14 +77,24 @@ CRITERIA: Final[dict[str, Criterion]] = {
     "load_uncertainty": Criterion(
         0.35 * F, "temperature_difference", "Load's share in the uncertainty of the evaporating temperature", _SIM
     ),
+    "subcooling_fall": Criterion(
+        4.0 * F, "temperature_difference", "Fall of the subcooling in the push that cuts the flow noticeably", _SIM
+    ),
     "floor_superheat": Criterion(
         3.0 * F, "temperature_difference", "Superheat below which gauges are blind", _PRACTICE
     ),
     "call_probability": Criterion(
         0.80, "", "Probability from which a state is called", "own choice, kept on half A of the simulated logs"
     ),
-    "group_probability": Criterion(0.93, "", "Probability of states of one consequence from which the likeliest is called", "own choice, kept on half A of the simulated logs"),
-    "regulating_feed_held": Criterion(0.55, "", "Upper end of the feed held below which no valve is called regulating", _SIM),
+    "group_probability": Criterion(
+        0.93,
+        "",
+        "Probability of states of one consequence from which the likeliest is called",
+        "own choice, kept on half A of the simulated logs",
+    ),
+    "regulating_feed_held": Criterion(
+        0.55, "", "Upper end of the feed held below which no valve is called regulating", _SIM
+    ),
     "early_probability": Criterion(0.95, "", "Probability from which an early verdict is called", "product rule"),
 }
 

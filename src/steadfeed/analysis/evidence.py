@@ -118,7 +118,7 @@ _LEVEL: Final[dict[str, Mixture]] = {
 _QUIET: Final[Mixture] = (Normal(0.9, -2.3, 0.7), Normal(0.1, -1.2, 0.7))
 _CYCLING: Final[Mixture] = (Normal(0.9, 0.35, 0.5), Normal(0.1, 0.9, 0.7))
 _STIRRED: Final[Mixture] = (Normal(0.6, -1.9, 0.8), Normal(0.4, -0.4, 0.8))  # two-phase flow at the floor is restless
-_STICK: Final[Mixture] = (Normal(0.75, 1.1, 0.45), Normal(0.25, 0.3, 0.7))
+_STICK: Final[Mixture] = (Normal(0.55, 1.1, 0.45), Normal(0.20, 0.3, 0.7), Normal(0.25, -1.9, 0.7))
 
 _CYCLES_BEFORE: Final[dict[str, Mixture]] = {
     "regulating": _QUIET,
@@ -144,13 +144,13 @@ _CYCLES_IN: Final[dict[str, Mixture]] = {
 # Superheat after the restore minus baseline [°F]: a valve with friction does not come back to where it was
 _OTHER_BACK: Final[Mixture] = (Normal(0.6, 0.0, 0.4), Normal(0.4, 0.0, 1.5))
 _NOT_BACK: Final[dict[str, Mixture]] = {
-    "regulating": (Normal(0.90, 0.0, 0.22), Normal(0.10, -0.2, 1.0)),
-    "sticking": (Normal(0.5, -0.6, 0.7), Normal(0.5, 0.0, 1.8)),
+    "regulating": (Normal(0.96, 0.0, 0.20), Normal(0.04, -0.2, 1.0)),
+    "sticking": (Normal(0.6, -0.6, 0.6), Normal(0.4, 0.0, 1.8)),
 }
 # Highest superheat in the push over the baseline [°F]: a late bulb lets it swing up first
 _OTHER_UP: Final[Mixture] = (Normal(0.5, 0.1, 0.3), Normal(0.5, 1.0, 1.2))
 _UPSWING: Final[dict[str, Mixture]] = {
-    "regulating": (Normal(0.85, 0.1, 0.25), Normal(0.15, 0.8, 1.0)),
+    "regulating": (Normal(0.94, 0.05, 0.22), Normal(0.06, 0.8, 1.0)),
     "sticking": (Normal(0.4, 0.2, 0.4), Normal(0.6, 2.0, 2.0)),
 }
 
@@ -230,7 +230,12 @@ def log_likelihoods(s: Summary) -> dict[str, float]:
         noise = s.cycle_noise / F
         if s.cycles_before is not None:
             total += math.log(_cycle_density(_CYCLES_BEFORE[state], s.cycles_before / F, noise, s.spread_before) + 1e-4)
-        if s.cycles_in is not None:
+        if state == "hunting" and s.cycles_in is not None and s.cycles_before is not None:
+            # a limit cycle goes on as it was
+            ratio = math.log(max(s.cycles_in, 0.02) / max(s.cycles_before, 0.02))
+            wide = math.hypot(0.40, math.hypot(s.spread_in, s.spread_before))
+            total += math.log(math.exp(-0.5 * (ratio / wide) ** 2) / wide + 1e-4)
+        elif s.cycles_in is not None:
             total += math.log(_cycle_density(_CYCLES_IN[state], s.cycles_in / F, noise, s.spread_in) + 1e-4)
         if s.not_back is not None:
             total += math.log(density(_NOT_BACK.get(state, _OTHER_BACK), s.not_back / F, 0.12) / 2.5 + 1e-3)

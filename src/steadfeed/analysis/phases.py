@@ -295,7 +295,7 @@ def _earlier_peak(y: FloatArray, tt: FloatArray, cross: int, base: float, rise: 
         return cross
     begin = int(np.searchsorted(tt, tt[cross] - 150.0))
     earlier = sustained(y[begin:cross] > base + 0.25 * rise, tt[begin:cross], seconds, 2)
-    return begin + earlier if 0 < earlier else cross
+    return begin + earlier if earlier > 0 else cross
 
 
 def _with_mark(found: float, mark: float | None, rows: Rows, earliest: float, latest: float) -> float:
