@@ -7,7 +7,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING, Final
 
 from steadfeed.circuit.equipment import System
-from steadfeed.reports import sections
+from steadfeed.reports import background, sections
 from steadfeed.reports.blocks import Entries, Entry, Section
 from steadfeed.reports.chart_data import strip_chart
 from steadfeed.reports.clock import LogClock, utc_offset
@@ -105,11 +105,11 @@ def build(
         sections.findings(assessment),
         sections.sensors(assessment),
         sections.standstill(judgement, numbers),
-        sections.remarks(judgement),
-        sections.cautions(curves),
-        sections.unit(system, curves, numbers),
-        sections.instruments(judgement, system, numbers),
-        sections.sources(assessment, numbers),
+        sections.remarks(judgement, provenance.log_name),
+        background.cautions(curves),
+        background.unit(system, curves, numbers),
+        background.instruments(judgement, system, numbers),
+        background.sources(assessment, numbers),
         _record(judgement, provenance),
     )
     return Document(

@@ -142,7 +142,7 @@ class Numbers:
         finest = self.finest(kind)
         if not math.isfinite(expanded) or expanded <= 0.0:
             return finest
-        wanted = 0 if expanded >= 3.0 else 1 if expanded >= 0.3 else 2
+        wanted = 0 if expanded >= 10.0 else 1 if expanded >= 1.0 else 2
         return min(wanted, finest)
 
     def _style(self, kind: str) -> _Style | None:

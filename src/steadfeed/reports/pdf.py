@@ -12,7 +12,6 @@ from collections.abc import Sequence
 from functools import cache
 from importlib import resources
 from pathlib import Path
-from types import NoneType
 from typing import TYPE_CHECKING, Any, Final, Literal
 
 from steadfeed.reports import feed_scale, strip_chart
@@ -28,6 +27,7 @@ _PAPERS: Final[dict[Page, str]] = {"letter": "us-letter", "a4": "a4"}
 
 _CONTROL = re.compile(r"[\x00-\x1f\x7f-\x9f\ud800-\udfff\ufffe\uffff]")
 _LONG_WORD = re.compile(r"\S{25,}")
+_JOINT = re.compile(r"(?<=[_/\\.,;-])(?=\w)")
 #: Longest log name or place in the running head; more is cut there and stands in full on the first page.
 _RUNNING_LENGTH: Final = 80
 
@@ -99,9 +99,12 @@ def _data(d: Document, page: Page) -> dict[str, Any]:
 
 
 def _blocks(blocks: Sequence[Block]) -> list[dict[str, Any]]:
-    """Prepare blocks in turn; a text that leads to a table or a list stays on its page."""
+    """Prepare blocks in turn; a text that leads to a table, and a table that a text explains, stay on one page."""
     return [
-        {**_block(block), "sticky": not isinstance(following, (Text, Item, NoneType))}
+        {
+            **_block(block),
+            "sticky": isinstance(block, Text) is not isinstance(following, Text) and following is not None,
+        }
         for block, following in zip(blocks, [*blocks[1:], None], strict=True)
     ]
 
@@ -164,8 +167,10 @@ def _code(text: str) -> str:
 
 
 def _breakable(found: re.Match[str]) -> str:
-    word = found[0]
-    return "\u200b".join(word[i : i + 12] for i in range(0, len(word), 12))
+    """Let a long word break after its own joints, and anywhere in what has none."""
+    pieces = _JOINT.split(found[0])
+    parts = [piece[i : i + 24] for piece in pieces for i in range(0, len(piece), 24)]
+    return "\u200b".join(parts)
 
 
 def _shorten(text: str) -> str:

@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from steadfeed.analysis.criteria import CRITERIA
-from steadfeed.circuit.channel import CHANNEL_KINDS, FloatArray
+from steadfeed.circuit.channel import FloatArray
 from steadfeed.circuit.equipment import System
 from steadfeed.circuit.recording import Remark
 from steadfeed.circuit.verdict import READING_KINDS, STATES, UNDECIDED, Assessment, Check, Measured
@@ -20,11 +18,8 @@ from steadfeed.reports.numbers import COVERAGE_FACTOR, Numbers, likelihood_word,
 from steadfeed.reports.sentences import change, in_a_row, reason_wording
 from steadfeed.reports.wording import (
     ALIVE,
-    CAUTIONS,
     CHANNEL_NAMES,
     CONDITIONS,
-    FLAMMABLE_CAUTION,
-    MAYBE_FLAMMABLE_CAUTION,
     PASSED,
     QUANTITY_NAMES,
     STATE_MEANINGS,
@@ -32,7 +27,6 @@ from steadfeed.reports.wording import (
 
 if TYPE_CHECKING:
     from steadfeed.analysis.challenge import Judgement
-    from steadfeed.physics.properties import Curves
 
 _NUMBER: Final = "end"
 
@@ -89,7 +83,8 @@ def _check_row(check: Check, numbers: Numbers) -> Row:
     if limit and check.value is not None and check.passed is not None and check.value != check.limit:
         limit = f"{'at least' if (check.value > (check.limit or 0.0)) is check.passed else 'at most'} {limit}"
     name = CONDITIONS.get(check.name, check.name)
-    return Row(name, (PASSED[check.passed], measured, limit), note=check.text, strong=check.passed is False)
+    note = check.text[:1].upper() + check.text[1:]
+    return Row(name, (PASSED[check.passed], measured, limit), note=note, strong=check.passed is False)
 
 
 def readings(assessment: Assessment, numbers: Numbers) -> Section:
@@ -285,7 +280,7 @@ def standstill(judgement: Judgement, numbers: Numbers) -> Section:
                 Text(f"The compressor stopped at {clock.moment(stop)}; both pressures were not read before and after.")
             )
         else:
-            apart = numbers.value(head_end - suction_end, "pressure_difference", fine=True)
+            apart = numbers.value(abs(head_end - suction_end), "pressure_difference", fine=True)
             blocks.append(
                 Text(
                     f"The compressor stopped at {clock.moment(stop)}, with head {numbers.value(head_stop, 'pressure')} "
@@ -326,14 +321,14 @@ def marks(judgement: Judgement, system: System) -> Section | None:
     return Section("marks", "Marks on the chart", (Bullets(tuple(items), numbered=True),))
 
 
-def remarks(judgement: Judgement) -> Section:
-    """What was put right, what else was noticed, what was understood while reading."""
+def remarks(judgement: Judgement, log_name: str) -> Section:
+    """What was put right, what else was noticed, what was understood while reading the log of this name."""
     assessment = judgement.assessment
     notes = tuple(note for note in assessment.notes if not note.code.startswith("standstill"))
     told = {note.text for note in (*assessment.repairs, *assessment.notes)}
     read = tuple(remark for remark in judgement.recording.remarks if remark.text not in told)
     items: list[Block] = [
-        Item(title, (Bullets(tuple(_remark(remark) for remark in part)),))
+        Item(title, (Bullets(tuple(_remark(remark, log_name) for remark in part)),))
         for title, part in (
             ("Put right, with the reason", assessment.repairs),
             ("Noticed", notes),
@@ -346,138 +341,8 @@ def remarks(judgement: Judgement) -> Section:
     return Section("remarks", "Repairs and notes", tuple(items))
 
 
-def _remark(remark: Remark) -> str:
-    return f"{remark.text} ({remark.where})" if remark.where else remark.text
-
-
-def cautions(curves: Curves | None) -> Section:
-    """The usual cautions; a refrigerant that burns is named."""
-    if curves is None:
-        flammable = MAYBE_FLAMMABLE_CAUTION
-    elif curves.refrigerant.flammable:
-        refrigerant = curves.refrigerant
-        flammable = FLAMMABLE_CAUTION.format(name=refrigerant.name, safety_class=refrigerant.safety_class)
-    else:
-        flammable = MAYBE_FLAMMABLE_CAUTION
-    return Section("cautions", "Cautions", (Bullets((*CAUTIONS, flammable)),))
-
-
-def instruments(judgement: Judgement, system: System, numbers: Numbers) -> Section:
-    """How the readings were taken."""
-    stated = system.instruments
-    rows = [
-        Entry("Gauges", stated.gauges if stated.gauges != "unknown" else "kind not stated"),
-        Entry("Gauges count from", _reference(judgement, system, numbers)),
-    ]
-    if stated.pressure_accuracy is not None:
-        accuracy = numbers.value(stated.pressure_accuracy, "pressure_difference", fine=True)
-        rows.append(Entry("Pressure accuracy", f"± {accuracy}, as stated"))
-    if stated.temperature_accuracy is not None:
-        accuracy = numbers.value(stated.temperature_accuracy, "temperature_difference", fine=True)
-        rows.append(Entry("Temperature accuracy", f"± {accuracy}, as stated"))
-    rows.append(Entry("Readings", stated.sampling if stated.sampling != "unknown" else "sampling not stated"))
-    recording = judgement.recording
-    channel_rows = []
-    for channel in recording.channels.values():
-        kind = CHANNEL_KINDS[channel.name]
-        step_kind = f"{kind}_difference" if kind in ("pressure", "temperature") else kind
-        step = numbers.value(channel.resolution, step_kind, fine=True) if channel.resolution > 0 else "–"
-        count = int(np.isfinite(channel.values).sum())
-        channel_rows.append(
-            Row(
-                CHANNEL_NAMES[channel.name],
-                (channel.unit or "–", f"{count:,} of {len(recording):,}", step),
-                note=f"column “{channel.header}”" if channel.header else "",
-            )
-        )
-    blocks: list[Block] = [Entries(tuple(rows))]
-    if channel_rows:
-        blocks.append(
-            Table(
-                "Channels of the log",
-                (
-                    Column("Channel"),
-                    Column("As logged in"),
-                    Column("Readings", _NUMBER),
-                    Column("Smallest step", _NUMBER),
-                ),
-                tuple(channel_rows),
-            )
-        )
-    return Section("instruments", "Instruments", tuple(blocks))
-
-
-def _reference(judgement: Judgement, system: System, numbers: Numbers) -> str:
-    air = numbers.value(judgement.recording.atmosphere, "atmosphere")
-    reference = system.instruments.pressure_reference
-    if reference == "sealed":
-        standard = numbers.value(101325.0, "atmosphere")
-        return f"one standard atmosphere, {standard} (sealed); the air at the site is {air}"
-    if reference == "absolute":
-        return f"vacuum (absolute); shown here above the air at the site, {air}"
-    unsure = "" if reference == "vented" else ", taken as vented"
-    return f"the air at the site, {air}{unsure}"
-
-
-def unit(system: System, curves: Curves | None, numbers: Numbers) -> Section:
-    """What is known of the unit, and what is not."""
-    plate, line, limits, site = system.nameplate, system.line_set, system.limits, system.site
-    known = system.compressor_control if system.compressor_control != "unknown" else None
-    pairs: list[tuple[str, str | None]] = [
-        ("Refrigerant", system.refrigerant),
-        ("Metering device", _device(system)),
-        ("Mode", system.mode),
-        ("Packaged", None if system.packaged is None else "yes" if system.packaged else "no, split"),
-        ("Nominal capacity", _value(system.nominal_capacity, "capacity", numbers)),
-        ("Compressor", None if system.compressor_type == "unknown" else system.compressor_type),
-        ("Compressor control", known),
-        ("Fan control", None if system.fan_control == "unknown" else system.fan_control),
-        ("Nameplate subcooling", _value(plate.subcooling, "temperature_difference", numbers)),
-        ("Nameplate superheat", _value(plate.superheat, "temperature_difference", numbers)),
-        ("Nameplate charge", _value(plate.charge, "mass", numbers)),
-        ("High-side design pressure", _value(plate.high_side_design_pressure, "pressure", numbers)),
-        ("Rated current", _value(plate.rated_current, "current", numbers)),
-        ("Line set length", _value(line.length, "length", numbers)),
-        ("Lift to the evaporator", _value(line.lift, "length", numbers)),
-        ("Altitude", _value(site.altitude, "length", numbers)),
-        ("High-pressure switch", _value(limits.high_pressure_switch, "pressure", numbers)),
-        ("Stated head limit", _value(limits.head_pressure, "pressure", numbers)),
-        ("Stated discharge limit", _value(limits.discharge_temperature, "temperature", numbers)),
-    ]
-    rows = [Entry(term, text) for term, text in pairs if text is not None]
-    unknown = [term[0].lower() + term[1:] for term, text in pairs if text is None]
-    if unknown:
-        rows.append(Entry("Not known", ", ".join(unknown)))
-    if curves is not None:
-        rows.append(
-            Entry(
-                "Properties",
-                f"{curves.refrigerant.name}, saturation temperatures "
-                f"± {numbers.value(curves.uncertainty, 'temperature_difference', fine=True)}; {curves.provenance}",
-            )
-        )
-    return Section("unit", "The unit", (Entries(tuple(rows)),))
-
-
-def _device(system: System) -> str | None:
-    return {"txv": "TXV", "eev": "EEV", "fixed orifice": "fixed orifice"}.get(system.metering_device.value)
-
-
-def _value(value: float | None, kind: str, numbers: Numbers) -> str | None:
-    return None if value is None or not math.isfinite(value) else numbers.value(value, kind)
-
-
-def sources(assessment: Assessment, numbers: Numbers) -> Section | None:
-    """Where the thresholds that were used come from."""
-    used = dict.fromkeys(check.criterion for check in assessment.checks if check.criterion in CRITERIA)
-    if not used:
-        return None
-    rows = tuple(
-        Row(
-            CRITERIA[key].text,
-            (numbers.value(CRITERIA[key].value, CRITERIA[key].kind, fine=True), CRITERIA[key].source),
-        )
-        for key in used
-    )
-    columns = (Column("Threshold"), Column("Value", _NUMBER), Column("Where it comes from"))
-    return Section("sources", "Sources of the thresholds", (Table("Thresholds used in this judgement", columns, rows),))
+def _remark(remark: Remark, log_name: str) -> str:
+    """Write a remark with its place, unless that is the log itself."""
+    if not remark.where or (log_name and remark.where.endswith(log_name)):
+        return remark.text
+    return f"{remark.text.rstrip('.')} ({remark.where})."

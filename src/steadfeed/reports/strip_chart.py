@@ -352,8 +352,9 @@ def _draw_pen(drawing: Drawing, pen: Pen, panel: _Panel, x: _ToX, chart: StripCh
         placed = [(x(t), min(max(panel.y(v), panel.top - 2), panel.bottom + 2)) for t, v in points]
         if chart.points:
             drawing.path(placed, look.colour, 1.4, dash=look.dash, round_ends=look.round_ends)
+            size = 3.4 if len(placed) * 9.0 < layout.width - layout.left - layout.right else 2.4
             for px, py in placed:
-                drawing.point(px, py, look.colour, filled=look.filled, square=look.square)
+                drawing.point(px, py, look.colour, size, filled=look.filled, square=look.square)
         else:
             drawing.path(placed, look.colour, look.width, dash=look.dash, round_ends=look.round_ends)
 

@@ -102,17 +102,14 @@ class Drawing:
             f'<path d="{"".join(steps)}" fill="none" {_stroke(colour, width, dash, 1.0)} stroke-linejoin="round"{cap}/>'
         )
 
-    def point(self, x: float, y: float, colour: str, *, filled: bool, square: bool) -> None:
-        """Draw one reading taken by hand."""
-        fill = colour if filled else PAPER
+    def point(self, x: float, y: float, colour: str, size: float, *, filled: bool, square: bool) -> None:
+        """Draw one reading taken by hand. size: half its width."""
+        look = f'fill="{colour if filled else PAPER}" {_stroke(colour, 1.7, "", 1.0)}'
         if square:
-            self._parts.append(
-                f'<rect x="{num(x - 3.2)}" y="{num(y - 3.2)}" width="6.4" height="6.4" fill="{fill}" {_stroke(colour, 1.8, "", 1.0)}/>'
-            )
+            side = num(2 * size)
+            self._parts.append(f'<rect x="{num(x - size)}" y="{num(y - size)}" width="{side}" height="{side}" {look}/>')
         else:
-            self._parts.append(
-                f'<circle cx="{num(x)}" cy="{num(y)}" r="3.6" fill="{fill}" {_stroke(colour, 1.8, "", 1.0)}/>'
-            )
+            self._parts.append(f'<circle cx="{num(x)}" cy="{num(y)}" r="{num(size)}" {look}/>')
 
     def rect(self, x: float, y: float, width: float, height: float, colour: str, opacity: float) -> None:
         """Fill a band."""
