@@ -398,7 +398,8 @@ def _steps_back(time: FloatArray, use: BoolArray) -> list[ClockStep]:
 
     Rows out of order fill holes that they left elsewhere; after a clock step two runs of rows claim the same minutes.
     So a step back is one where at least three rows on either side of it, each side in order, lie in the overlap, and
-    together far more rows than fit. A step by whole half hours (a time zone, summer time) needs no overlap.
+    together far more rows than fit. A step by whole half hours (a time zone, summer time) needs no overlap, nor does
+    one so far back that a whole block would precede another without meeting it (blocks that meet were swapped).
     The clock after the step is taken to be right.
     """
     steps: list[ClockStep] = []
@@ -409,7 +410,11 @@ def _steps_back(time: FloatArray, use: BoolArray) -> list[ClockStep]:
         i += 1
         before, after = _run_before(t, i), _run_after(t, i)
         by = float(t[i] - t[i - 1]) - gap
-        if not (_claims_twice(before, after, gap) or _whole_half_hours(before, after, by, gap)):
+        if not (
+            _claims_twice(before, after, gap)
+            or _whole_half_hours(before, after, by, gap)
+            or _far_back(before, after, gap)
+        ):
             continue
         steps.append(ClockStep(int(rows[i]), by))
         t[:i] += by
@@ -442,11 +447,19 @@ def _claims_twice(before: FloatArray, after: FloatArray, gap: float) -> bool:
 
 def _whole_half_hours(before: FloatArray, after: FloatArray, by: float, gap: float) -> bool:
     halves = round(-by / 1800.0)
-    if halves < 1 or abs(-by - 1800.0 * halves) > 2.0 * gap + 1.0 or len(before) < 3 or len(after) < 3:
+    return halves >= 1 and abs(-by - 1800.0 * halves) <= 2.0 * gap + 1.0 and _runs_on(before, after, gap, 3)
+
+
+def _far_back(before: FloatArray, after: FloatArray, gap: float) -> bool:
+    return float(before[0] - after[-1]) > 5.0 * gap + 30.0 and _runs_on(before, after, gap, 10)
+
+
+def _runs_on(before: FloatArray, after: FloatArray, gap: float, rows: int) -> bool:
+    """Tell whether both sides of a step run on evenly up to it, which rows that strayed do not."""
+    if len(before) < rows or len(after) < rows:
         return False
-    # A single row that strayed by half an hour is no clock step: both sides must run on evenly up to it.
-    near = np.r_[np.diff(before[-3:]), np.diff(after[:3])]
-    return bool(near.max() <= 6.0 * gap + 60.0 and near.max() < 600.0)
+    near = float(np.r_[np.diff(before[-3:]), np.diff(after[:3])].max())
+    return near <= min(6.0 * gap + 60.0, 600.0)
 
 
 def one_local_offset(wall: float, name: str) -> float:

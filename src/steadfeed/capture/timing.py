@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
@@ -119,7 +120,7 @@ def _no_times(name: str, header: str, shown: str, wanted: str) -> FixInput:
         float(shown)
         hint += "; if it counts seconds from the start, name it “elapsed_s”"
     except ValueError:
-        if shown[:1].isdigit() and ":" in shown and "-" not in shown and "/" not in shown:
+        if re.match(r"\d{1,2}:\d\d", shown):
             hint += " (the day is missing)"
         elif "/" in shown or "." in shown:
             hint += " (day and month could be confused otherwise)"
