@@ -7,11 +7,23 @@
 
 from __future__ import annotations
 
+import inspect
 from pathlib import Path
 
 import click
 
 PAGES = Path(__file__).parents[1] / "docs" / "reference"
+
+EXIT_CODES = """\
+| exit code | means |
+|---|---|
+| 0 | done; for `judge` also `undecided` |
+| 1 | steadfeed met an error of its own |
+| 2 | bad usage, or the only file was bad |
+| 3 | some of several files were bad |
+| 130 | stopped by Ctrl-C |
+| 141 | the reader of the output went away |
+"""
 
 NOTE = "<!-- made by tools/reference_pages.py (make fix); do not edit -->"
 
@@ -24,13 +36,7 @@ def command_line() -> str:
         NOTE,
         "# Command line\n",
         "A number may be followed by its unit; a bare number is in US units. Errors are one sentence on standard error.\n",
-        "| exit code | means |\n|---|---|\n"
-        "| 0 | done; for `judge` also `undecided` |\n"
-        "| 1 | steadfeed met an error of its own |\n"
-        "| 2 | bad usage, or the only file was bad |\n"
-        "| 3 | some of several files were bad |\n"
-        "| 130 | stopped by Ctrl-C |\n"
-        "| 141 | the reader of the output went away |\n",
+        EXIT_CODES,
         "With `STEADFEED_TRACE=1` in the environment an error also shows where in the code it arose.\n",
         _page("steadfeed", root, 2),
     ]
@@ -81,7 +87,7 @@ def _tree(path: str, command: click.Command, parent: click.Context, level: int) 
 
 
 def _page(path: str, command: click.Command, level: int) -> str:
-    context = click.Context(command, info_name=path)
+    context = click.Context(command, info_name=path, help_option_names=["-h", "--help"])
     lines = [f"{'#' * level} `{path}`\n", "```text", command.get_usage(context), "```\n"]
     if command.help:
         lines.append(_help(command.help))
@@ -94,7 +100,7 @@ def _page(path: str, command: click.Command, level: int) -> str:
 def _help(text: str) -> str:
     """Turn Click's paragraphs into Markdown; those it must not wrap are examples."""
     paragraphs = []
-    for paragraph in text.strip().split("\n\n"):
+    for paragraph in inspect.cleandoc(text).split("\n\n"):
         if paragraph.startswith("\b"):
             paragraphs.append("```console\n" + paragraph.removeprefix("\b").strip("\n") + "\n```")
         else:
@@ -103,9 +109,13 @@ def _help(text: str) -> str:
 
 
 def _shown(value: float, kind: str) -> str:
+    """Write a value exactly, unlike a report, which rounds."""
     from steadfeed.reports.numbers import Numbers
 
-    return _cell(Numbers("us").value(value, kind, fine=True)) if kind else f"{value:g}"
+    numbers = Numbers("us")
+    if not kind:
+        return f"{value:g}"
+    return f"{numbers.display(value, kind):.6g} {numbers.unit(kind) or {'time': 's'}.get(kind, '')}".strip()
 
 
 def _cell(text: str) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Container, Iterable, Iterator
 from typing import Final
 
@@ -73,13 +74,18 @@ def _table(table: Table) -> RenderableType:
     out = RichTable(box=SIMPLE_HEAD, pad_edge=False, show_edge=False)
     for column in table.columns:
         out.add_column(column.title, justify="right" if column.align == "end" else "left")
+    headers = Counter(row.header for row in table.rows)
     for row in table.rows:
-        out.add_row(_name(row), *(RichText(cell) for cell in row.cells), style="bold" if row.strong else None)
+        out.add_row(
+            _name(row, noted=headers[row.header] > 1),
+            *(RichText(cell) for cell in row.cells),
+            style="bold" if row.strong else None,
+        )
     return out
 
 
-def _name(row: Row) -> RichText:
-    """The row's name; its note only where the eye must not miss it, since a terminal has few lines."""
-    if row.note and row.strong:
+def _name(row: Row, *, noted: bool) -> RichText:
+    """The row's name; its note only where the eye must not miss it or the name says too little: terminals are short."""
+    if row.note and (row.strong or noted):
         return RichText.assemble(row.header, (f"\n{row.note}", "not bold dim"))
     return RichText(row.header)
