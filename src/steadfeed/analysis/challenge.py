@@ -7,13 +7,19 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from steadfeed.analysis import clamps, repair
+from steadfeed.analysis.change import what_would_change
 from steadfeed.analysis.criteria import limit
+from steadfeed.analysis.decision import decide
 from steadfeed.analysis.derive import Trace, derive, head_channel
 from steadfeed.analysis.evidence import Summary, log_likelihoods, posterior, prior
 from steadfeed.analysis.feed import Feed, feed_held, standard_errors, state_of
+from steadfeed.analysis.guard import ceiling
 from steadfeed.analysis.liveness import is_frozen, longest_repeat, sensors, stiff_needle
 from steadfeed.analysis.phases import Course, find_course
+from steadfeed.analysis.readings import window_readings
 from steadfeed.analysis.series import Rows, rows_of
+from steadfeed.analysis.standstill import standstill_notes
+from steadfeed.analysis.summary import summarize
 from steadfeed.analysis.validity import (
     check_baseline,
     check_hold,
@@ -22,28 +28,11 @@ from steadfeed.analysis.validity import (
     check_push,
     check_subcooling,
 )
-from steadfeed.analysis.windows import (
-    InstrumentErrors,
-    Window,
-    Windows,
-    detrended_scatter,
-    find_windows,
-    instrument_errors,
-)
-from steadfeed.circuit.channel import FloatArray
-from steadfeed.circuit.equipment import MeteringDevice, System
+from steadfeed.analysis.windows import InstrumentErrors, Windows, find_windows, instrument_errors
+from steadfeed.circuit.equipment import System
 from steadfeed.circuit.phase import Phases
 from steadfeed.circuit.recording import Recording, Remark
-from steadfeed.circuit.verdict import (
-    EARLY_STATES,
-    REASONS,
-    STATES,
-    UNDECIDED,
-    Assessment,
-    Check,
-    Measured,
-    SensorState,
-)
+from steadfeed.circuit.verdict import REASONS, UNDECIDED, Assessment, Check, SensorState
 from steadfeed.errors import OutOfRange
 from steadfeed.physics.properties import Curves
 
@@ -138,6 +127,7 @@ def _bare(
         phases=Phases(),
         notes=notes,
         repairs=repairs,
+        would_change=what_would_change(UNDECIDED, reasons),
         circuit=recording.circuit,
         mode=system.mode,
     )
@@ -187,7 +177,7 @@ def _judge_rows(
     checks += interruption
     checks += check_push(course, w)
     checks += check_hold(course, w, system, rows)
-    subcooling, left, left_u = check_subcooling(rows, course, w, system, curves)
+    subcooling = check_subcooling(rows, course, w, system, curves)
     checks += subcooling
     log_like = log_likelihoods(summary) if summary is not None else None
     chance = posterior(log_like, prior(system.metering_device)) if log_like is not None else None
@@ -196,7 +186,9 @@ def _judge_rows(
     reasons = _ordered([c.name for c in checks if c.passed is False])
     feed = _feed(w, curves, system, errors)
     verdict, early = decide(chance, reasons, feed, summary)
-    notes = list(_notes(loose, why_interrupted, summary, chance))
+    notes = _notes(loose, why_interrupted, summary)
+    notes += standstill_notes(rows, course, errors)
+    top = ceiling(system, curves)
     return Assessment(
         valid=not reasons,
         reasons=reasons,
@@ -205,13 +197,16 @@ def _judge_rows(
         probability=chance,
         feed_held=feed.held if feed is not None else None,
         phases=_phases(rows, course, w),
-        baseline=_readings(w.baseline, recording, errors, curves, system),
-        push=_readings(w.hold, recording, errors, curves, system),
-        recovery=_readings(w.recovery, recording, errors, curves, system),
+        baseline=window_readings(w.baseline, recording, errors, curves, system),
+        push=window_readings(w.hold, recording, errors, curves, system),
+        recovery=window_readings(w.recovery, recording, errors, curves, system),
         sensors=states,
         checks=tuple(checks),
         notes=tuple(notes),
         repairs=repairs,
+        would_change=what_would_change(verdict, reasons),
+        ceiling=top.head_pressure,
+        ceiling_set_by=top.set_by,
         apparent_opening=feed.opening if feed is not None else None,
         circuit=recording.circuit,
         mode=system.mode,
@@ -260,117 +255,6 @@ def _count_checks(rows: Rows, w: Windows) -> list[Check]:
     return [Check("too few readings", False, f"{lacking}, at least three minutes apart, would mend it")]
 
 
-def summarize(
-    rows: Rows, course: Course, w: Windows, errors: InstrumentErrors, system: System
-) -> tuple[Summary | None, float | None]:
-    """Reduce a challenge to what the hypotheses speak about; None when a window is empty. Also the cycles before."""
-    b, h = w.baseline, w.hold
-    rise = h.mean("tc") - b.mean("tc")
-    if b.count == 0 or h.count == 0 or not np.isfinite(rise) or rise < 2.0 * F:
-        return None, None
-    cycles_b = detrended_scatter(rows.time[b.rows], rows.sh[b.rows])
-    assert course.push is not None
-    late = rows.between(max(course.push + 60.0, w.end - 240.0), w.end - 2.0)
-    cycles_h = detrended_scatter(rows.time[late], rows.sh[late])
-    if rows.sparse and late.stop - late.start < 7:
-        cycles_h = float("nan")
-    change = h.mean("sh") - b.mean("sh")
-    warm = h.mean("te") - b.mean("te")
-    pressure_slope = 0.0036 * F  # K per Pa·… replaced below by the curve's own slope
-    te_u = errors.suction_change * (h.mean("te") ** 2) * 8.314 / (20.0e3 * max(h.mean("ps"), 1e5))
-    del pressure_slope
-    se_sh = float(np.hypot(b.levels["sh"].standard_error, h.levels["sh"].standard_error))
-    se_te = float(np.hypot(b.levels["te"].standard_error, h.levels["te"].standard_error))
-    u_sh = float(np.sqrt(te_u**2 + errors.temperature_change**2 + se_sh**2))
-    u_te = float(np.sqrt(te_u**2 + se_te**2 + (0.35 * F) ** 2))
-    floor = limit("floor_superheat")
-    ended = h.mean("sh")
-    fell = b.mean("sc") - h.mean("sc")
-    if fell > limit("subcooling_fall") and not rows.sparse and system.metering_device is not MeteringDevice.EEV:
-        # less subcooling cuts the flow and mimics modulation: judge where the superheat was lowest
-        early = _lowest_superheat(rows, course, w, b.mean("tc") + 0.6 * rise)
-        if early is not None and rows.sh[early] < ended and (cycles_b != cycles_b or cycles_b < 0.5 * F):
-            ended = float(rows.sh[early])
-            change, warm = ended - b.mean("sh"), float(rows.te[early]) - b.mean("te")
-            rise = max(rise, float(rows.tc[early]) - b.mean("tc"))
-    censored = ended < floor + 0.5 * F
-    known_b = None if cycles_b != cycles_b else cycles_b
-    known_h = None if cycles_h != cycles_h else cycles_h
-    knee = _knee(rows, course, w)
-    not_back = upswing = None
-    quiet = known_b is not None and known_b < 0.5 * F
-    if not rows.sparse and quiet and system.metering_device is not MeteringDevice.EEV:
-        upswing = _highest(rows.sh[rows.between(course.push, w.end - 2.0)]) - b.mean("sh")
-        settled = abs(w.recovery.mean("tc") - b.mean("tc")) < 2.5 * F
-        if w.recovery.count >= 6 and w.recovery.span >= 60.0 and settled:
-            not_back = w.recovery.mean("sh") - b.mean("sh")
-    summary = Summary(
-        rise=rise,
-        superheat_change=change,
-        u_superheat=u_sh,
-        evaporating_change=warm,
-        u_evaporating=u_te,
-        censored=bool(censored),
-        superheat_before=b.mean("sh"),
-        superheat_after=ended,
-        cycles_before=known_b,
-        cycles_in=known_h,
-        cycle_noise=errors.noise_sh,
-        spread_before=1.0 / float(np.sqrt(2.0 * max(b.count - 3, 1))),
-        spread_in=1.0 / float(np.sqrt(2.0 * max(late.stop - late.start - 3, 1))),
-        knee=knee,
-        not_back=not_back,
-        upswing=upswing,
-    )
-    return summary, known_b
-
-
-def _lowest_superheat(rows: Rows, course: Course, w: Windows, least_tc: float) -> int | None:
-    """Row of the lowest superheat in the push while the head stood above `least_tc` [K]."""
-    assert course.push is not None
-    part = rows.between(course.push, w.end - 2.0)
-    high = np.flatnonzero(rows.tc[part] > least_tc)
-    if high.shape[0] < 5:
-        return None
-    smooth = np.convolve(rows.sh[part], np.full(5, 0.2), mode="same")[high]
-    return part.start + int(high[int(np.argmin(smooth[2:-2])) + 2])
-
-
-def _highest(values: FloatArray) -> float:
-    """Highest mean of five neighbouring readings (NaN with fewer)."""
-    if values.shape[0] < 5:
-        return float(values.mean()) if values.shape[0] else float("nan")
-    total = np.cumsum(np.r_[0.0, values])
-    return float((total[5:] - total[:-5]).max() / 5.0)
-
-
-def _knee(rows: Rows, course: Course, w: Windows) -> float:
-    """0…1: superheat fell as a fixed opening lets it, then stayed level above the floor while the head went on rising."""
-    assert course.push is not None
-    part = rows.between(course.push, w.end - 2.0)
-    n = part.stop - part.start
-    if n < 8 or rows.sparse:
-        return 0.0
-    base_tc, base_sh = w.baseline.mean("tc"), w.baseline.mean("sh")
-    x = rows.tc[part] - base_tc
-    y = rows.sh[part] - base_sh
-    top = float(np.percentile(x, 90))
-    if top < 10.0 * F:
-        return 0.0
-    first, second = x < 0.5 * top, x > 0.75 * top
-    if first.sum() < 3 or second.sum() < 3:
-        return 0.0
-    middle = (x > 0.45 * top) & (x < 0.65 * top)
-    if middle.sum() < 1:
-        return 0.0
-    fall_first = float(np.median(y[middle])) / (0.55 * top)
-    fall_second = (float(np.median(y[second])) - float(np.median(y[middle]))) / max(
-        float(np.median(x[second])) - 0.55 * top, 2.0 * F
-    )
-    stays = float(np.median(y[second])) + base_sh > 5.0 * F
-    return 1.0 if stays and fall_first < -0.25 and fall_second > -0.06 else 0.0
-
-
 def _feed(w: Windows, curves: Curves, system: System, errors: InstrumentErrors) -> Feed | None:
     if w.baseline.count == 0 or w.hold.count == 0:
         return None
@@ -382,56 +266,7 @@ def _feed(w: Windows, curves: Curves, system: System, errors: InstrumentErrors) 
         return None
 
 
-def decide(
-    chance: dict[str, float] | None, reasons: tuple[str, ...], feed: Feed | None, summary: Summary | None
-) -> tuple[str, bool]:
-    """Verdict and whether it is an early one.
-
-    Any state on a valid test; `fixed`, `starving` and `flooding` with probability ≥ 0.95 when the only reason is a
-    short hold. Otherwise undecided. Where two states of the same consequence share the probability, the likelier is
-    called; a valve is never called regulating while the feed held excludes it.
-    """
-    if chance is None:
-        return UNDECIDED, False
-    best = max(STATES, key=lambda s: chance[s])
-    if not reasons:
-        modulating = chance["regulating"] + chance["hunting"]
-        if best in MODULATING:
-            held = feed.held if feed is not None else None
-            if held is not None and held.high < limit("regulating_feed_held"):
-                return UNDECIDED, False
-            if modulating >= limit("group_probability") and chance[best] >= 0.5:
-                return best, False
-            cycling = summary is not None and (summary.cycles_before or 0.0) > 0.6 * F
-            if best == "hunting" and cycling and modulating + chance["sticking"] >= 0.95 and chance[best] >= 0.6:
-                return best, False  # cycles before the push: the limit cycle is what was seen
-        else:
-            group = _same_consequence(best)
-            if sum(chance[s] for s in group) >= limit("group_probability") and chance[best] >= 0.5:
-                return best, False
-        return (best, False) if chance[best] >= limit("call_probability") else (UNDECIDED, False)
-    if reasons == ("hold too short",) and best in EARLY_STATES:
-        group = [s for s in _same_consequence(best) if s in EARLY_STATES]
-        if sum(chance[s] for s in group) >= limit("early_probability") and chance[best] >= 0.5:
-            return best, True
-    return UNDECIDED, False
-
-
-MODULATING = ("regulating", "hunting")
-
-
-def _same_consequence(state: str) -> tuple[str, ...]:
-    """States between which the next step hardly differs."""
-    if state in ("weak", "sticking"):
-        return ("weak", "sticking", "fixed")
-    if state == "fixed":
-        return ("fixed", "starving", "flooding", "weak")
-    return (state, "fixed")
-
-
-def _notes(
-    loose: clamps.ClampState, why: str, summary: Summary | None, chance: dict[str, float] | None
-) -> list[Remark]:
+def _notes(loose: clamps.ClampState, why: str, summary: Summary | None) -> list[Remark]:
     notes = []
     if loose.warmed:
         notes.append(
@@ -442,48 +277,6 @@ def _notes(
         )
     if why:
         notes.append(Remark("interrupted by", why[0].upper() + why[1:] + "."))
-    if summary is not None and summary.superheat_before < 8.0 * F:
-        notes.append(
-            Remark("weak test", "Superheat began below 8 °F: it has little room to fall, so the test says less.")
-        )
+    if summary is not None and summary.superheat_before < limit("weak_start"):
+        notes.append(Remark("weak test", "Superheat began low: it has little room to fall, so the test says less."))
     return notes
-
-
-def _readings(
-    w: Window, recording: Recording, errors: InstrumentErrors, curves: Curves, system: System
-) -> dict[str, Measured]:
-    """Numbers of a window with standard uncertainty (offset of the instrument and scatter of the mean)."""
-    from steadfeed.analysis.feed import valve_subcooling
-
-    if w.count == 0:
-        return {}
-    lv = w.levels
-    out: dict[str, Measured] = {}
-    te, tc = lv["te"].mean, lv["tc"].mean
-    te_u = errors.pressure_offset * _kelvin_per_pascal(curves, lv["ps"].mean, dew=True)
-    tc_u = errors.pressure_offset * _kelvin_per_pascal(curves, lv["pl"].mean, dew=False)
-    te_u, tc_u = float(np.hypot(te_u, curves.uncertainty)), float(np.hypot(tc_u, curves.uncertainty))
-
-    def add(name: str, value: float, *parts: float) -> None:
-        if np.isfinite(value):
-            out[name] = Measured(float(value), float(np.sqrt(sum(p * p for p in parts))))
-
-    off = errors.temperature_offset
-    add("suction_pressure", lv["ps"].mean, errors.pressure_offset, lv["ps"].standard_error)
-    add("head_pressure", lv["pl"].mean, errors.pressure_offset, lv["pl"].standard_error)
-    add("evaporating_temperature", te, te_u, lv["te"].standard_error)
-    add("condensing_temperature", tc, tc_u, lv["tc"].standard_error)
-    add("superheat", lv["sh"].mean, te_u, off, lv["sh"].standard_error)
-    add("subcooling", lv["sc"].mean, tc_u, off, lv["sc"].standard_error)
-    left, left_u = valve_subcooling(lv["pl"].mean, lv["tl"].mean, curves, system)
-    add("valve_subcooling", left, tc_u, off, left_u, lv["sc"].standard_error)
-    add("suction_line_temperature", lv["ts"].mean, off, lv["ts"].standard_error)
-    add("liquid_line_temperature", lv["tl"].mean, off, lv["tl"].standard_error)
-    return out
-
-
-def _kelvin_per_pascal(curves: Curves, pressure: float, dew: bool) -> float:
-    curve = curves.dew_temperature if dew else curves.bubble_temperature
-    low, high = float(curve(0.99 * pressure, outside="nan")), float(curve(1.01 * pressure, outside="nan"))
-    slope = (high - low) / (0.02 * pressure)
-    return slope if np.isfinite(slope) else 0.0

@@ -83,6 +83,17 @@ CRITERIA: Final[dict[str, Criterion]] = {
     "floor_superheat": Criterion(
         3.0 * F, "temperature_difference", "Superheat below which gauges are blind", _PRACTICE
     ),
+    "weak_start": Criterion(
+        8.0 * F, "temperature_difference", "Superheat at the start below which a test says less", _PRACTICE
+    ),
+    "equal_pressures": Criterion(20e3, "pressure_difference", "Sides that count as equal at standstill", _PRACTICE),
+    "switch_margin": Criterion(
+        9.0 * F, "temperature_difference", "Margin below the high-pressure switch, condensing", _PRACTICE
+    ),
+    "dew_limit": Criterion((140.0 + 459.67) * F, "temperature", "Highest condensing dew temperature", _PRACTICE),
+    "dew_limit_switch_unknown": Criterion(
+        (130.0 + 459.67) * F, "temperature", "The same when the switch is not known", _PRACTICE
+    ),
     "call_probability": Criterion(
         0.80, "", "Probability from which a state is called", "own choice, kept on half A of the simulated logs"
     ),

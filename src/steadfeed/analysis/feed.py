@@ -154,10 +154,11 @@ def state_of(window: Window) -> State:
 
 def standard_errors(a: Window, b: Window) -> tuple[float, float, float, float]:
     """Standard errors of the differences between two windows from their scatter, (ps, pl, ts, tl)."""
-    out = []
-    for name in ("ps", "pl", "ts", "tl"):
-        out.append(float(np.hypot(a.levels[name].standard_error, b.levels[name].standard_error)))
-    return out[0], out[1], out[2], out[3]
+    ps, pl, ts, tl = (
+        float(np.hypot(a.levels[name].standard_error, b.levels[name].standard_error))
+        for name in ("ps", "pl", "ts", "tl")
+    )
+    return ps, pl, ts, tl
 
 
 def valve_subcooling(pl: float, tl: float, curves: Curves, system: System) -> tuple[float, float]:

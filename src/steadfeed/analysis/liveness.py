@@ -60,7 +60,7 @@ def stiff_needle(values: FloatArray, step: float) -> bool:
     if good.shape[0] < 5:
         return False
     low, high = np.percentile(good, (8.0, 92.0))
-    return bool(high - low <= max(2.2 * step, 20e3))
+    return bool(high - low <= max(2.2 * step, 20e3))  # about 3 psi
 
 
 def is_frozen(run: Frozen, by_hand: bool, span: float, clamp: bool) -> bool:
@@ -77,7 +77,7 @@ def is_frozen(run: Frozen, by_hand: bool, span: float, clamp: bool) -> bool:
         return True
     # a run of k readings by chance has probability share^(k-1); coarse displays repeat often
     share = min(max(run.share, 0.05), 0.98)
-    return (run.count - 1) * -np.log(share) > limit("frozen_surprise")
+    return bool((run.count - 1) * -np.log(share) > limit("frozen_surprise"))
 
 
 def moved(
@@ -125,7 +125,7 @@ def sensors(recording: Recording, system: System, course: Course, head_name: str
         words = "clamp" if clamp else "gauge"
         changes: list[tuple[str, float, bool]] = []
         if stop is not None and after_stop > 45.0:
-            sides = (90.0, min(after_stop, 240.0)) if not by_hand else (240.0, after_stop)
+            sides = (90.0, min(after_stop, 240.0)) if not by_hand else (900.0, after_stop)
             found = moved(time, values, stop, sides[0], sides[1], 40.0 if not by_hand else 30.0)
             if found is not None:
                 changes.append(("stop", found[0], abs(found[0]) > max(least, 3.0 * found[1])))
@@ -135,7 +135,7 @@ def sensors(recording: Recording, system: System, course: Course, head_name: str
                 changes.append(("start", found[0], abs(found[0]) > max(least, 3.0 * found[1])))
         if course.push is not None and end - course.push > 30.0:
             length = end - course.push
-            found = moved(time, values, course.push, 150.0 if not by_hand else 300.0, 0.5 * length, 0.5 * length)
+            found = moved(time, values, course.push, 150.0 if not by_hand else 700.0, 0.5 * length, 0.5 * length)
             if found is not None:
                 small = max(1.2 * step, 0.3 * F if clamp else 2e3)
                 changes.append(("push", found[0], abs(found[0]) > max(small, 3.0 * found[1])))

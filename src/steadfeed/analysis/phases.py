@@ -14,7 +14,6 @@ import numpy as np
 from steadfeed.analysis.series import Rows, noise_of, sustained
 from steadfeed.circuit.channel import BoolArray, FloatArray
 
-PRE, GUARD, UPTO = 75.0, 70.0, 0.35
 F = 5.0 / 9.0  # kelvin per degree Fahrenheit of difference
 
 
@@ -108,7 +107,6 @@ def _hinge(t: FloatArray, y: FloatArray, grid: FloatArray, with_slope: bool) -> 
         c = np.linalg.solve(m, v[..., None])[..., 0]
         error = float(y @ y) - np.einsum("gk,gk->g", c, v)
         return float(grid[int(np.argmin(error))])
-    n = t.shape[0]
     mean = float(y.mean())
     yc = y - mean
     x1 = x - x.mean(axis=1, keepdims=True)
@@ -123,7 +121,7 @@ def _hinge(t: FloatArray, y: FloatArray, grid: FloatArray, with_slope: bool) -> 
     line = total - np.maximum(v1, 0.0) * v1 / s11
     bend = total - np.maximum(v2, 0.0) * v2 / s22
     error = np.where((c1 >= 0.0) & (c2 >= 0.0), both, np.minimum(line, bend))
-    return float(grid[int(np.argmin(error))]) if n else float(grid[0])
+    return float(grid[int(np.argmin(error))])
 
 
 def _departure(
@@ -134,21 +132,17 @@ def _departure(
     rise is signed. sudden: the change starts with its steepest slope (airflow restored), and the level before may
     slope; else the foot may be soft.
     """
+    if abs(rise) < 1e-6:
+        return float(time[cross])
     part = (values - level) / rise  # 0 before, grows towards 1
     low = np.flatnonzero(part[first : cross + 1] < (0.2 if sudden else 0.1))
     foot = first + int(low[-1]) if low.size else first
-    before, guard = (45.0, 30.0) if sudden else (PRE, GUARD)
+    foot = min(foot, cross)
+    # how far before the foot the fit looks [s], how far before it the kink may lie [s], up to which part it fits
+    before, guard, upto = (45.0, 20.0, 1.0) if sudden else (75.0, 70.0, 0.35)
     begin = max(int(np.searchsorted(time, time[foot] - before)), first)
-    end = (
-        cross
-        if sudden
-        else min(
-            cross,
-            foot + int(np.flatnonzero(part[foot : cross + 1] > UPTO)[0])
-            if (part[foot : cross + 1] > UPTO).any()
-            else cross,
-        )
-    )
+    beyond = np.flatnonzero(part[foot : cross + 1] > upto)
+    end = min(cross, foot + int(beyond[0])) if beyond.size else cross
     end = max(end, min(foot + 2, cross))
     t, y = time[begin : end + 1], part[begin : end + 1]
     if t.shape[0] < 5:
@@ -171,6 +165,8 @@ def find_course(rows: Rows, marks: dict[str, float], head_alive: bool = True, su
         return Course()
     t = rows.time
     off = off_rows(rows, suction_alive)
+    if rows.sparse and "standstill" in marks and t[0] < marks["standstill"] < t[-1]:
+        off = off | (t > marks["standstill"])
     long_enough = 8.0
     stops = [(a, b) for a, b in _runs(off) if t[b - 1] - t[a] >= long_enough or rows.sparse or b == n or a == 0]
     first = 0
@@ -186,6 +182,8 @@ def find_course(rows: Rows, marks: dict[str, float], head_alive: bool = True, su
             standstill = float(t[end])
         else:
             inner.append((_walk_back(rows, a) if suction_alive else a, b))
+    if rows.sparse and n <= FEW_ROWS:
+        return _few_rows(rows, marks, first, end, start, standstill, inner, head_alive)
     if end - first < 3:
         return Course(start=start, standstill=standstill, first_row=first, end_row=end)
     begin = first
@@ -278,6 +276,71 @@ def find_course(rows: Rows, marks: dict[str, float], head_alive: bool = True, su
         base=base,
         by_liquid_line=not head_alive,
         second_push=second,
+        first_row=first,
+        end_row=end,
+    )
+
+
+#: Up to this many rows a log by hand is read row by row.
+FEW_ROWS = 20
+
+
+def _few_rows(
+    rows: Rows,
+    marks: dict[str, float],
+    first: int,
+    end: int,
+    start: float | None,
+    standstill: float | None,
+    inner: list[tuple[int, int]],
+    head_alive: bool,
+) -> Course:
+    """Phases of a log of few rows: which rows lie high, and where between two rows the person acted.
+
+    Without marks the push is put two minutes before the first high row (as the protocol has it) and the restore right
+    after the last one, never outside the gap between the rows.
+    """
+    t = rows.time
+    y = (rows.tc if head_alive else rows.tl)[first:end]
+    tt = t[first:end]
+    spans = tuple((float(t[a]), float(t[min(b, len(rows) - 1)])) for a, b in inner)
+    bare = Course(start=start, standstill=standstill, stops=spans, first_row=first, end_row=end)
+    if y.shape[0] < 2:
+        return bare
+    push, restore = marks.get("push"), marks.get("restore")
+    low, high = float(y.min()), float(y.max())
+    if high - low < 3.0 * F:
+        return _marked(bare, marks, rows, rows.tc if head_alive else rows.tl, first, end, head_alive)
+    up = y > low + 0.5 * (high - low)
+    if push is None or not tt[0] <= push <= tt[-1]:
+        if up[0]:
+            return bare
+        i = int(np.flatnonzero(up)[0])
+        # rows on the way up belong to the push already
+        while i > 1 and y[i - 1] > low + 0.15 * (high - low) and y[i - 1] > y[max(i - 2, 0)] + 1.0 * F:
+            i -= 1
+        gap = float(tt[i] - tt[i - 1])
+        push = float(tt[i]) - min(0.6 * gap, 120.0) if gap > 60.0 else float(tt[i]) - 0.5 * gap
+    after = np.flatnonzero(up & (tt > push))
+    if restore is None or restore <= push:
+        restore = None
+        if after.size:
+            j = int(after[0])
+            while j + 1 < up.shape[0] and up[j + 1]:
+                j += 1
+            if j + 1 < up.shape[0]:
+                restore = float(tt[j]) + min(0.3 * float(tt[j + 1] - tt[j]), 20.0)
+    before = y[tt < push]
+    base = float(np.median(before)) if before.shape[0] else low
+    return Course(
+        start=start,
+        push=push,
+        restore=restore,
+        standstill=standstill,
+        stops=spans,
+        rise=high - base,
+        base=base,
+        by_liquid_line=not head_alive,
         first_row=first,
         end_row=end,
     )

@@ -97,9 +97,8 @@ def contradictions(m: Medians, head: str, curves_: Curves, mode: str) -> list[st
         found.append("the condensing temperature does not fit the air that cools it")
     if cold_air is not None and not -8.0 * F <= cold_air - te <= 110.0 * F:
         found.append("the evaporating temperature does not fit the air that warms it")
-    for name in ("outdoor_air_temperature", "return_air_dry_bulb", "supply_air_dry_bulb"):
-        if name in m and not 225.0 <= m[name] <= 330.0:
-            found.append(f"{name.replace('_', ' ')} is out of any weather")
+    airs = ("outdoor_air_temperature", "return_air_dry_bulb", "supply_air_dry_bulb")
+    found += [f"{a.replace('_', ' ')} is out of any weather" for a in airs if a in m and not 225.0 <= m[a] <= 330.0]
     return found
 
 

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from steadfeed.analysis.criteria import limit
@@ -17,21 +15,6 @@ from steadfeed.circuit.verdict import Check
 from steadfeed.physics.properties import Curves
 
 F = 5.0 / 9.0
-
-
-@dataclass(frozen=True, slots=True)
-class Validity:
-    """Checks in the order of the visit, and what they found: reasons (words of circuit.verdict.REASONS)."""
-
-    checks: tuple[Check, ...]
-    valve_subcooling: float
-    valve_subcooling_u: float
-    interruption: str = ""
-
-    @property
-    def reasons(self) -> tuple[str, ...]:
-        """Words of the conditions that did not hold, without repetition."""
-        return tuple(dict.fromkeys(c.name for c in self.checks if c.passed is False))
 
 
 def check_baseline(rows: Rows, course: Course, w: Windows, cycles: float | None) -> list[Check]:
@@ -176,9 +159,7 @@ def check_hold(course: Course, w: Windows, system: System, rows: Rows) -> list[C
     return out
 
 
-def check_subcooling(
-    rows: Rows, course: Course, w: Windows, system: System, curves: Curves
-) -> tuple[list[Check], float, float]:
+def check_subcooling(rows: Rows, course: Course, w: Windows, system: System, curves: Curves) -> list[Check]:
     """Subcooling at the unit before the push and at the valve through it."""
     assert course.push is not None
     sc = w.baseline.mean("sc")
@@ -196,9 +177,9 @@ def check_subcooling(
     begin = course.push + 0.4 * (w.end - course.push)
     part = rows.between(begin, w.end - 1.0)
     if part.stop <= part.start:
-        return out, float("nan"), float("nan")
+        return out
     pl, tl = float(np.median(rows.pl[part])), float(np.median(rows.tl[part]))
-    left, u = valve_subcooling(pl, tl, curves, system)
+    left, _ = valve_subcooling(pl, tl, curves, system)
     if np.isfinite(left):
         out.append(
             Check(
@@ -211,7 +192,7 @@ def check_subcooling(
                 "least_valve_subcooling",
             )
         )
-    return out, left, u
+    return out
 
 
 def check_load(
@@ -247,9 +228,13 @@ def check_load(
             # an incomplete recovery of the head leaves its own part: a tenth of it on a valve, a fifth on a fixed opening
             back = w.recovery.mean("tc") - w.baseline.mean("tc")
             raw = w.recovery.mean("te") - w.baseline.mean("te")
-            shift = raw - 0.15 * back
-            b, r = w.baseline.levels["te"], w.recovery.levels["te"]
-            u = float(np.hypot(b.standard_error, r.standard_error)) + 0.25 * cycles
+            rise = w.hold.mean("tc") - w.baseline.mean("tc")
+            share = (w.hold.mean("te") - w.baseline.mean("te")) / rise if rise > 5.0 * F else 0.15
+            shift = raw - min(max(share, 0.05), 0.45) * back
+            before, after = w.baseline.levels["te"], w.recovery.levels["te"]
+            scatter = float(np.hypot(before.standard_error, after.standard_error))
+            needle = 0.9 * F if rows.sparse and after.count < 3 else 0.0
+            u = float(np.hypot(scatter, needle)) + 0.25 * cycles
             bound = limit("load_aba") if not rows.sparse else limit("load_aba_by_hand")
             drift = abs(shift)
             out.append(

@@ -40,11 +40,15 @@ def instrument_errors(system: System, recording: Recording) -> InstrumentErrors:
     by_hand = inst.sampling == "by hand" or recording.read_by == "person"
     needle = inst.gauges == "analog" or (inst.gauges == "unknown" and by_hand)
     accuracy = inst.pressure_accuracy if inst.pressure_accuracy is not None else (2.0 if needle else 1.0) * PSI
+    needle_step = [
+        recording.channels[n].resolution if n in recording.channels else 0.0
+        for n in ("suction_pressure", "liquid_pressure")
+    ]
     warmth = inst.temperature_accuracy if inst.temperature_accuracy is not None else 1.0 * F
     return InstrumentErrors(
         pressure_offset=accuracy / np.sqrt(3.0),
-        suction_change=(0.8 if needle else 0.25) * PSI,
-        head_change=(4.0 if needle else 1.5) * PSI,
+        suction_change=float(np.hypot((0.8 if needle else 0.25) * PSI, 0.29 * needle_step[0] if by_hand else 0.0)),
+        head_change=float(np.hypot((4.0 if needle else 1.5) * PSI, 0.29 * needle_step[1] if by_hand else 0.0)),
         temperature_offset=warmth / np.sqrt(3.0),
         temperature_change=0.30 * F,
         noise_sh=(0.55 if needle else 0.16) * F,
@@ -105,9 +109,7 @@ def push_end(course: Course, rows: Rows) -> float:
     if course.push is None:
         return float(rows.time[-1])
     moments = [a for a, _ in course.stops if a > course.push]
-    for moment in (course.restore, course.standstill):
-        if moment is not None:
-            moments.append(moment)
+    moments += [moment for moment in (course.restore, course.standstill) if moment is not None]
     return min([m for m in moments if m > course.push], default=float(rows.time[-1]))
 
 
@@ -120,9 +122,9 @@ def find_windows(rows: Rows, course: Course) -> Windows:
     first = float(t[course.first_row])
     if course.start is not None:
         first = max(first, course.start + (60.0 if not sparse else 30.0))
-    for a, b in course.stops:
-        if b < push:
-            first = max(first, b + 60.0)
+    for _, ended in course.stops:
+        if ended < push:
+            first = max(first, ended + 60.0)
     begin = max(push - (200.0 if not sparse else 330.0), first)
     baseline = window(rows, begin, push - (3.0 if not sparse else 0.0))
     if sparse and baseline.count < 2:
@@ -156,10 +158,11 @@ def find_windows(rows: Rows, course: Course) -> Windows:
 
 
 def _hold(rows: Rows, course: Course, baseline: Window, last: Window, end: float) -> tuple[float, float | None, int]:
-    """Seconds since 80 % of the rise was first reached, that time, and the rows above it.
+    """Seconds since 80 % of the rise was first reached, that time, and the rows high up.
 
     The rise is that of the last minute. Between sparse rows the crossing is interpolated, and the time to the restore
-    counts: a head does not fall while the cover is on; one that does is a cycling fan, which is found elsewhere.
+    counts: a head does not fall while the cover is on; one that does is a cycling fan, which is found elsewhere. Rows
+    are counted above half of the rise.
     """
     assert course.push is not None
     part = rows.between(course.push, end)
@@ -180,7 +183,7 @@ def _hold(rows: Rows, course: Course, baseline: Window, last: Window, end: float
     value = float(tc[i - 1]) if i else base
     if reached - before > 1.5 and tc[i] > value:
         reached = before + (reached - before) * float(np.clip((line - value) / (tc[i] - value), 0.0, 1.0))
-    return end - reached, reached, int(above.sum())
+    return end - reached, reached, int((tc > base + 0.5 * top).sum())
 
 
 def detrended_scatter(t: FloatArray, y: FloatArray) -> float:
