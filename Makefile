@@ -11,6 +11,7 @@ PYTHON ?= python3
 FULL ?=
 TESTS ?= tests
 BIN := .venv/bin
+EXAMPLES := examples/regulating.csv examples/fixed.csv examples/stuck-gauge.csv
 ENVIRONMENT = @command -v $(PYTHON) >/dev/null || { echo "No $(PYTHON) was found: install Python 3.11 or newer." >&2; exit 1; }; \
 	$(PYTHON) tools/environment.py
 
@@ -18,10 +19,11 @@ ENVIRONMENT = @command -v $(PYTHON) >/dev/null || { echo "No $(PYTHON) was found
 
 demo:
 	$(ENVIRONMENT) demo
-	@mkdir -p out
-	@$(BIN)/steadfeed judge examples/regulating.csv --report out
-	@$(BIN)/steadfeed judge examples/fixed.csv --report out
-	@$(BIN)/steadfeed judge examples/stuck-gauge.csv --report out
+	@for log in $(EXAMPLES); do \
+		printf '\n%s\n\n' "== steadfeed judge $$log --report out"; \
+		$(BIN)/steadfeed judge $$log --report out || exit 1; \
+	done
+	@echo
 	@echo "The reports are in out/: open out/regulating.html or out/regulating.pdf."
 
 test:

@@ -44,7 +44,7 @@ def test_at_most_eight_targets_each_described() -> None:
 
 
 def test_the_demo_judges_examples_that_are_there() -> None:
-    examples = re.findall(r"judge (examples/\S+)", MAKEFILE)
+    examples = re.findall(r"examples/\S+", MAKEFILE)
     assert len(examples) == 3
     told = (ROOT / "examples/README.md").read_text(encoding="utf-8")
     assert "simulated" in told

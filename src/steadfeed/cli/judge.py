@@ -85,7 +85,9 @@ def command(
                     failures.append(FailedLog(one.log, known))
     if rows:
         _print_table(rows)
-    _print_account(found, failures, written, report)
+    if report is not None and written:
+        _print_written(written, report, as_json=as_json)
+    _print_account(found, failures)
     if not failures:
         return 0
     return 2 if len(found.logs) == 1 else 3
@@ -162,23 +164,24 @@ def _print_table(rows: Sequence[Summary]) -> None:
     console.print(Text(f"\n{_counted(len(rows), 'judgement')}, {valid} of a valid test: {verdicts}."))
 
 
-def _print_account(
-    found: FoundLogs, failures: Sequence[FailedLog], written: Sequence[Path], report: Path | None
-) -> None:
-    """Say on standard error what was passed over, what failed and what was written."""
+def _print_account(found: FoundLogs, failures: Sequence[FailedLog]) -> None:
+    """Say on standard error what was passed over and what failed."""
     for failure in failures:
         say(failure.error.message)
     if failures and len(found.logs) > 1:
-        click.echo(f"{len(failures)} of {len(found.logs)} logs gave an error.", err=True)
+        say(f"{len(failures)} of {len(found.logs)} logs gave an error")
     if found.skipped:
         be = "is no log" if len(found.skipped) == 1 else "are no logs"
-        click.echo(f"{_counted(len(found.skipped), 'file')} passed over that {be}.", err=True)
+        say(f"{_counted(len(found.skipped), 'file')} passed over that {be}")
+
+
+def _print_written(written: Sequence[Path], report: Path, *, as_json: bool) -> None:
+    """Say where the reports are; beside JSON on standard error, since scripts read the other."""
     if len(written) == 2:
-        click.echo(f"Report: {' and '.join(map(click.format_filename, written))}.", err=True)
-    elif written and report is not None:
-        click.echo(
-            f"{_counted(len(written) // 2, 'report')}, HTML and PDF, in {click.format_filename(report)}.", err=True
-        )
+        sentence = f"Report: {' and '.join(map(click.format_filename, written))}."
+    else:
+        sentence = f"{_counted(len(written) // 2, 'report')}, HTML and PDF, in {click.format_filename(report)}."
+    click.echo(sentence, err=as_json)
 
 
 def _counted(number: int, noun: str) -> str:

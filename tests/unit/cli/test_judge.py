@@ -36,7 +36,7 @@ def test_the_sentence_comes_first(log: Path, judged_as: Arrange, capsys: pytest.
     assert out.startswith("Head rose 96 psi and the feed stayed level")
     text = " ".join(out.split())
     assert "Feed held 81 % (69–93)." in text
-    for part in ("The test is valid", "Before, during, after", "118.0 ± 1.0", "°F", "Two rows were dropped."):
+    for part in ("The test is valid", "Before, during, after", "118.0 ± 1.0", "°F", "Two rows were dropped"):
         assert part in text
     assert "Where it comes from" not in text
     assert "SHA-256" not in text
@@ -176,7 +176,7 @@ def test_a_report_is_a_page_and_a_tagged_pdf(
     for page, width in (("letter", 612.0), ("a4", 595.3)):
         papers = tmp_path / page
         assert run(["judge", str(log), "--report", str(papers), "--page", page]) == 0
-        assert f"Report: {papers / 'unit5.html'} and {papers / 'unit5.pdf'}." in capsys.readouterr().err
+        assert f"Report: {papers / 'unit5.html'} and {papers / 'unit5.pdf'}." in capsys.readouterr().out
         assert "Feed held" in (papers / "unit5.html").read_text(encoding="utf-8")
         pdf = PdfReader(papers / "unit5.pdf")
         assert float(pdf.pages[0].mediabox.width) == pytest.approx(width, abs=0.5)
