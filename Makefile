@@ -35,7 +35,7 @@ check:
 	@$(BIN)/ruff format --check .
 	@$(BIN)/ruff check .
 	@$(BIN)/mypy
-	@$(BIN)/lint-imports
+	@$(BIN)/lint-imports --no-logo
 
 fix:
 	$(ENVIRONMENT) all
