@@ -68,68 +68,78 @@ def index_units(t: sa.Connection, unit_ids: Iterable[str]) -> None:
     """Write the words by which units are found."""
     for some in _chunks(list(dict.fromkeys(unit_ids))):
         t.execute(_WORD.delete().where(_WORD.c.unit_id.in_(some)))
-        words: dict[str, set[str]] = {unit_id: set() for unit_id in some}
-        query = (
-            sa.select(
-                _UNIT.c.id, _UNIT.c.tag, _UNIT.c.serial, _UNIT.c.model, _UNIT.c.maker, _UNIT.c.place,
-                _SITE.c.name.label("site"), _SITE.c.address, _CUSTOMER.c.name.label("customer"),
-            )
-            .select_from(
-                _UNIT.join(_SITE, _SITE.c.id == _UNIT.c.site_id).outerjoin(
-                    _CUSTOMER, _CUSTOMER.c.id == _SITE.c.customer_id
-                )
-            )
-            .where(_UNIT.c.id.in_(some))
-        )  # fmt: skip
-        for row in t.execute(query):
-            for plain in (row.place, row.site, row.address, row.customer, row.maker):
-                words[row.id].update(plain_words(plain or ""))
-            for code in (row.tag, row.serial, row.model):
-                words[row.id].update(code_words(code or ""))
-        held = (
-            sa.select(_CIRCUIT.c.unit_id, _REFRIGERANT.c.refrigerant)
-            .join(_REFRIGERANT, _REFRIGERANT.c.circuit_id == _CIRCUIT.c.id)
-            .where(_CIRCUIT.c.unit_id.in_(some), _REFRIGERANT.c.withdrawn == sa.false())
+        rows = [{"word": word, "unit_id": unit_id} for word, unit_id in _words_of(t, some)]
+        if rows:
+            t.execute(_WORD.insert(), rows)
+
+
+def _words_of(t: sa.Connection, some: list[str]) -> set[tuple[str, str]]:
+    """Return (word, unit) for units."""
+    words: dict[str, set[str]] = {unit_id: set() for unit_id in some}
+    query = (
+        sa.select(
+            _UNIT.c.id, _UNIT.c.tag, _UNIT.c.serial, _UNIT.c.model, _UNIT.c.maker, _UNIT.c.place,
+            _SITE.c.name.label("site"), _SITE.c.address, _CUSTOMER.c.name.label("customer"),
         )
-        for unit_id, refrigerant in t.execute(held):
-            words[unit_id].add("".join(plain_words(refrigerant)))
-        rows = [{"word": w[:_LONGEST_WORD], "unit_id": u} for u, found in words.items() for w in found]
-        unique = list({(r["word"], r["unit_id"]): r for r in rows}.values())
-        if unique:
-            t.execute(_WORD.insert(), unique)
+        .select_from(
+            _UNIT.join(_SITE, _SITE.c.id == _UNIT.c.site_id).outerjoin(
+                _CUSTOMER, _CUSTOMER.c.id == _SITE.c.customer_id
+            )
+        )
+        .where(_UNIT.c.id.in_(some))
+    )  # fmt: skip
+    for row in t.execute(query):
+        for plain in (row.place, row.site, row.address, row.customer, row.maker):
+            words[row.id].update(plain_words(plain or ""))
+        for code in (row.tag, row.serial, row.model):
+            words[row.id].update(code_words(code or ""))
+    held = (
+        sa.select(_CIRCUIT.c.unit_id, _REFRIGERANT.c.refrigerant)
+        .join(_REFRIGERANT, _REFRIGERANT.c.circuit_id == _CIRCUIT.c.id)
+        .where(_CIRCUIT.c.unit_id.in_(some), _REFRIGERANT.c.withdrawn == sa.false())
+    )
+    for unit_id, refrigerant in t.execute(held):
+        words[unit_id].add("".join(plain_words(refrigerant)))
+    return {(w[:_LONGEST_WORD], u) for u, found in words.items() for w in found}
 
 
 def note_verdicts(t: sa.Connection, challenge_ids: Iterable[str]) -> None:
     """Note for challenges which of their verdicts stands: the one that no other stands in place of."""
     for some in _chunks(list(dict.fromkeys(challenge_ids))):
         t.execute(_LATEST.delete().where(_LATEST.c.challenge_id.in_(some)))
-        newer = _VERDICT.alias("newer")
-        query = (
-            sa.select(
-                _VERDICT.c.challenge_id, _VERDICT.c.id, _VERDICT.c.verdict, _VERDICT.c.made_at,
-                _CHALLENGE.c.visit_id, _VISIT.c.opened_at,
-            )
-            .select_from(
-                _VERDICT.join(_CHALLENGE, _CHALLENGE.c.id == _VERDICT.c.challenge_id)
-                .join(_VISIT, _VISIT.c.id == _CHALLENGE.c.visit_id)
-                .outerjoin(newer, sa.and_(newer.c.supersedes == _VERDICT.c.id, newer.c.withdrawn == sa.false(),
-                                          newer.c.challenge_id == _VERDICT.c.challenge_id))
-            )
-            .where(_VERDICT.c.challenge_id.in_(some), _VERDICT.c.withdrawn == sa.false(), newer.c.id.is_(None))
-            .order_by(_VERDICT.c.made_at, _VERDICT.c.id)
-        )  # fmt: skip
-        last: dict[str, dict[str, Any]] = {
-            row.challenge_id: {
-                "challenge_id": row.challenge_id,
-                "verdict_id": row.id,
-                "verdict": row.verdict,
-                "visit_id": row.visit_id,
-                "opened_at": row.opened_at,
-            }
-            for row in t.execute(query)
+        standing = _standing_of(t, some)
+        if standing:
+            t.execute(_LATEST.insert(), standing)
+
+
+def _standing_of(t: sa.Connection, some: list[str]) -> list[dict[str, Any]]:
+    """Return the row of latest_verdict for each challenge that has a verdict."""
+    newer = _VERDICT.alias("newer")
+    query = (
+        sa.select(
+            _VERDICT.c.challenge_id, _VERDICT.c.id, _VERDICT.c.verdict, _VERDICT.c.made_at,
+            _CHALLENGE.c.visit_id, _VISIT.c.opened_at,
+        )
+        .select_from(
+            _VERDICT.join(_CHALLENGE, _CHALLENGE.c.id == _VERDICT.c.challenge_id)
+            .join(_VISIT, _VISIT.c.id == _CHALLENGE.c.visit_id)
+            .outerjoin(newer, sa.and_(newer.c.supersedes == _VERDICT.c.id, newer.c.withdrawn == sa.false(),
+                                      newer.c.challenge_id == _VERDICT.c.challenge_id))
+        )
+        .where(_VERDICT.c.challenge_id.in_(some), _VERDICT.c.withdrawn == sa.false(), newer.c.id.is_(None))
+        .order_by(_VERDICT.c.made_at, _VERDICT.c.id)
+    )  # fmt: skip
+    last: dict[str, dict[str, Any]] = {
+        row.challenge_id: {
+            "challenge_id": row.challenge_id,
+            "verdict_id": row.id,
+            "verdict": row.verdict,
+            "visit_id": row.visit_id,
+            "opened_at": row.opened_at,
         }
-        if last:
-            t.execute(_LATEST.insert(), list(last.values()))
+        for row in t.execute(query)
+    }
+    return list(last.values())
 
 
 def make_again(t: sa.Connection) -> None:
@@ -138,6 +148,18 @@ def make_again(t: sa.Connection) -> None:
     t.execute(_LATEST.delete())
     index_units(t, list(t.execute(sa.select(_UNIT.c.id)).scalars()))
     note_verdicts(t, list(t.execute(sa.select(_VERDICT.c.challenge_id).distinct()).scalars()))
+
+
+def would_be(t: sa.Connection, name: str) -> set[tuple[Any, ...]]:
+    """Return the rows that a derived table should have."""
+    made: set[tuple[Any, ...]] = set()
+    if name == "search_word":
+        for some in _chunks(list(t.execute(sa.select(_UNIT.c.id)).scalars())):
+            made |= _words_of(t, some)
+    else:
+        for some in _chunks(list(t.execute(sa.select(_VERDICT.c.challenge_id).distinct()).scalars())):
+            made |= {tuple(row[c.name] for c in _LATEST.columns) for row in _standing_of(t, some)}
+    return made
 
 
 def _chunks(ids: Sequence[str], size: int = 500) -> Iterable[list[str]]:

@@ -77,10 +77,11 @@ def entries_of(t: sa.Connection, thing_id: str, field: str | None = None) -> lis
     )
     if field is not None:
         query = query.where(_ENTRY.c.field == field)
-    return [_entry(row) for row in t.execute(query.order_by(_ENTRY.c.made_at, _ENTRY.c.id))]
+    return [entry_of(row) for row in t.execute(query.order_by(_ENTRY.c.made_at, _ENTRY.c.id))]
 
 
-def _entry(row: sa.Row[Any]) -> Entry:
+def entry_of(row: sa.Row[Any]) -> Entry:
+    """Read an entry from a row of entry joined with entry_value (entry_id, personal)."""
     personal = row.entry_id is not None
     text = row.personal if personal else row.value
     return Entry(

@@ -215,11 +215,6 @@ def batch_hash(lines: Sequence[str]) -> str:
     return hashlib.sha256("\n".join(lines).encode()).hexdigest()
 
 
-def batch_line(stored: Stored) -> str:
-    """Return the line by which a stored reading takes part in its batch's hash."""
-    return _line(stored.challenge_id, stored.reading, stored.received_at)
-
-
 def _put_aside(t: sa.Connection, item: Item) -> None:
     """Keep a second, different reading under a number that is taken, once."""
     challenge, r, at = item
@@ -290,8 +285,24 @@ def readings_of(t: sa.Connection, challenge_ids: Iterable[str]) -> Iterator[Stor
 
 def all_readings(t: sa.Connection) -> Iterator[Stored]:
     """Yield every streamed reading of the store, batch by batch."""
-    for row in t.execution_options(stream_results=True).execute(_joined().order_by(_READING.c.batch_key)):
+    for row in t.execute(_joined().order_by(_READING.c.batch_key).execution_options(yield_per=2_000)):
         yield _stored(row)
+
+
+def lines_by_batch(t: sa.Connection) -> Iterator[tuple[int, list[str]]]:
+    """Yield each batch's key with the lines by which its readings take part in its hash."""
+    query = _joined().order_by(_READING.c.batch_key).execution_options(yield_per=2_000)
+    key: int | None = None
+    lines: list[str] = []
+    for row in t.execute(query):
+        if row.batch_key != key:
+            if key is not None:
+                yield key, lines
+            key, lines = row.batch_key, []
+        stored = _stored(row)
+        lines.append(_line(stored.challenge_id, stored.reading, stored.received_at))
+    if key is not None:
+        yield key, lines
 
 
 def keep_file(t: sa.Connection, content: bytes, received_at: float) -> str:

@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING, Final
 import sqlalchemy as sa
 
 from steadfeed.errors import FixInput, NotAllowed
-from steadfeed.records import failures
 
 if TYPE_CHECKING:
     from alembic.config import Config
@@ -90,10 +89,9 @@ def _migrate(connection: sa.Connection, to: str = PRESENT) -> None:
 
 def _keep_copy(store: Store, found: str) -> None:
     """Copy an SQLite store beside itself before its schema changes."""
-    from steadfeed.records.backup import copy_file
+    from steadfeed.records.backup import back_up
 
     assert store.path is not None
     aside = store.path.with_name(f"{store.path.name}.before-{PRESENT}-was-{found}")
     if not aside.exists():
-        with failures.in_plain_words(store.place):
-            copy_file(store, aside)
+        back_up(store, aside)

@@ -115,7 +115,7 @@ spot_value = _fact(
 verdict = _fact(
     "verdict",
     ref("challenge_id", "challenge", "on which challenge", needed=True, index=True),
-    ref("supersedes", "verdict", "the verdict that it stands in place of; empty: the first"),
+    col("supersedes", sa.String(36), "the verdict that it stands in place of; empty: the first"),
     text("method_version", "version of code, criteria and coefficients", needed=True),
     col("log_sha256", sa.String(64), "hash of the readings that were judged"),
     col("system_sha256", sa.String(64), "hash of the system file that was used"),

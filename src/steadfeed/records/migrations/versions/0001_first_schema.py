@@ -646,7 +646,6 @@ def upgrade() -> None:
         sa.Column("withdrawn", sa.Boolean(), server_default=sa.false(), nullable=False),
         sa.ForeignKeyConstraint(["challenge_id"], ["challenge.id"], name=op.f("fk_verdict_challenge_id")),
         sa.ForeignKeyConstraint(["person_id"], ["person.id"], name=op.f("fk_verdict_person_id")),
-        sa.ForeignKeyConstraint(["supersedes"], ["verdict.id"], name=op.f("fk_verdict_supersedes")),
         sa.PrimaryKeyConstraint("id", name=op.f("pk_verdict")),
     )
     op.create_index(op.f("ix_verdict_challenge_id"), "verdict", ["challenge_id"], unique=False)
