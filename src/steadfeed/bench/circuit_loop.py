@@ -15,7 +15,7 @@ from steadfeed.bench.condenser import GAS_CONSTANT, Condenser
 from steadfeed.bench.equipment import Equipment, Surroundings
 from steadfeed.bench.evaporator import Evaporator
 from steadfeed.bench.faults import HEALTHY, Faults
-from steadfeed.bench.fluid import Fluid, cubic
+from steadfeed.bench.fluid import Fluid, superheat_of
 from steadfeed.bench.lines import GRAVITY, LineSpec, VaporLine
 from steadfeed.bench.metering import (
     FLASH_EXPONENT,
@@ -83,10 +83,11 @@ class Circuit:
         coldest = min(max(min(indoor, outdoor), curves.minimum_temperature + 0.5), curves.maximum_temperature - 0.5)
         pressure = curves.dew_pressure(coldest)
         row = fluid.saturation(pressure)
-        charge = equipment.charge * faults.charge - (0.0 if cooling else equipment.compensator)
+        charge = equipment.charge * faults.charge - equipment.dissolved - (0.0 if cooling else equipment.compensator)
         self.line_volume = lines.liquid_volume()
         self.line_mass = 0.9 * self.line_volume * row[2]
-        high_volume, low_volume = high_spec.volume + high_space, low_spec.volume + low_space
+        high_volume = high_spec.volume + high_space + equipment.receiver
+        low_volume = low_spec.volume + low_space
         if high_place <= low_place:
             low_mass = 0.95 * row[4] * low_volume
             high_mass = charge - low_mass - self.line_mass
@@ -95,7 +96,14 @@ class Circuit:
             high_mass = max(0.5 * (charge - self.line_mass), 0.95 * row[4] * high_volume)
             low_mass = charge - high_mass - self.line_mass
         gas = faults.non_condensables * surroundings.atmosphere / (GAS_CONSTANT * 293.15) * (high_volume + low_volume)
-        self.condenser = Condenser(fluid, Coil(high_spec, pressure, high_mass, high_place), high_space, gas)
+        self.condenser = Condenser(
+            fluid,
+            Coil(high_spec, pressure, high_mass, high_place),
+            high_space,
+            gas,
+            equipment.receiver,
+            equipment.receiver_loss,
+        )
         self.evaporator = Evaporator(fluid, Coil(low_spec, pressure, low_mass, low_place), low_space, saturated_air)
         if high_place > low_place:
             self.condenser.coil.pressure = curves.dew_pressure(min(high_place, curves.maximum_temperature - 0.5))
@@ -121,7 +129,7 @@ class Circuit:
         self.heat_taken = self.heat_given = self.work = self.heat_lost = 0.0
         self.valve_row = row
         self.line_gained = 0.0
-        self.condenser.prepare(0.0, row[5], 0.0, 1.0, high_spec.air)
+        self.condenser.prepare(0.0, row[5], 0.0, 1.0, high_spec.air, outdoor)
         self.evaporator.prepare(0.0, 1.0)
 
     def _spaces(self) -> tuple[float, float]:
@@ -193,7 +201,12 @@ class Circuit:
         discharge_line = self.discharge_line
         hot = discharge_line.outlet_enthalpy if self.flow > STANDING_FLOW else compressor.discharge_enthalpy
         condenser.prepare(
-            max(self.flow - self.leak_flow, 0.0), hot, max(self.line_in, 0.0), standing, high_side[0] * far_open
+            max(self.flow - self.leak_flow, 0.0),
+            hot,
+            max(self.line_in, 0.0),
+            standing,
+            high_side[0] * far_open,
+            outdoor,
         )
         evaporator.prepare(self.coil_out, standing)
         low_row, low_vapor, high_row = evaporator.row, evaporator.vapor_row, condenser.row
@@ -241,7 +254,7 @@ class Circuit:
         self.leak_flow = leak
         over = enthalpy - s_row[5]
         if over > 0.0:
-            self.suction_temperature = s_row[1] + cubic(over, low_vapor[3], low_vapor[4], low_vapor[5])
+            self.suction_temperature = s_row[1] + superheat_of(over, low_vapor)
             self.suction_quality = 1.0
         else:
             self.suction_temperature = s_row[1]
@@ -279,7 +292,7 @@ class Circuit:
         )
         vapor = self.fluid.vapor(condenser.vapor_pressure)
         over = compressor.discharge_enthalpy - high_row[5]
-        self.discharge_temperature = high_row[1] + (cubic(over, vapor[3], vapor[4], vapor[5]) if over > 0.0 else 0.0)
+        self.discharge_temperature = high_row[1] + (superheat_of(over, vapor) if over > 0.0 else 0.0)
 
         # pipes and the device itself
         lag = min(1.0, dt / PIPE_LAG)
@@ -293,7 +306,9 @@ class Circuit:
         self.heat_taken += dt * evaporator.air_heat
         self.heat_given += dt * condenser.air_heat
         self.work += dt * compressor.power
-        self.heat_lost += dt * (compressor.heat_lost - line.gained - discharge_line.gained - self.line_gained)
+        self.heat_lost += dt * (
+            compressor.heat_lost + condenser.lost - line.gained - discharge_line.gained - self.line_gained
+        )
 
     def _liquid_line(self, dt: float, condensate: float, upstream: float, high: list[float], around: float) -> None:
         """Fill, carry and warm the liquid line; find the state at the metering device."""
@@ -353,7 +368,7 @@ class Circuit:
         return rate
 
     def charge_total(self) -> float:
-        """Refrigerant in the circuit [kg] (without what a heat pump's compensator parks)."""
+        """Refrigerant in the circuit [kg] (without oil and compensator)."""
         return self.condenser.coil.mass + self.evaporator.coil.mass + self.line_mass + self.held + self.sump
 
     def stored_energy(self) -> float:

@@ -20,8 +20,9 @@ MELTING_RATE: Final = 0.02
 class CoilSpec:
     """Size of a coil.
 
-    volume: inside [m3]. wall_capacity: metal, heat capacity [J/K]. two_phase, vapor, liquid: conductance from wall to
-    refrigerant if the whole coil held that phase at the rated flow [W/K]. refrigerant_flow, air_flow: rated [kg/s].
+    volume: inside [m3]. wall_capacity: metal, heat capacity [J/K]. two_phase, vapor, hot_gas, liquid: conductance from
+    wall to refrigerant if the whole coil held that phase at the rated flow [W/K]: boiling or condensing, superheating
+    in the evaporator, desuperheating in the condenser, subcooling. refrigerant_flow, air_flow: rated [kg/s].
     air: conductance from wall to air at the rated air flow [W/K]. friction: pressure loss = friction · flow² / vapor
     density [1/m4]. spread: half-width by which parallel paths differ in feed [-].
     """
@@ -30,6 +31,7 @@ class CoilSpec:
     wall_capacity: float
     two_phase: float
     vapor: float
+    hot_gas: float
     liquid: float
     refrigerant_flow: float
     air: float

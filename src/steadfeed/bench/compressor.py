@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from math import exp, log
 from typing import Final, Literal
 
-from steadfeed.bench.fluid import Fluid, cubic
+from steadfeed.bench.fluid import Fluid, cubic, superheat_of
 from steadfeed.units import POUND, PSI
 
 Kind = Literal["scroll", "reciprocating", "rotary"]
@@ -142,7 +142,7 @@ class Compressor:
         over = suction_enthalpy - suction[5]
         h_fg = suction[5] - suction[3]
         if over >= 0.0:
-            superheat = cubic(over, suction_vapor[3], suction_vapor[4], suction_vapor[5])
+            superheat = superheat_of(over, suction_vapor)
             swelling = 1.0 + cubic(superheat, suction_vapor[6], suction_vapor[7], suction_vapor[8])
             entropy = suction_vapor[9] + cubic(superheat, suction_vapor[10], suction_vapor[11], suction_vapor[12])
         else:
@@ -185,7 +185,7 @@ class Compressor:
         self.power = power
         self.current = power / (spec.voltage * (0.6 * spec.power_factor + 0.4 * spec.power_factor))
         internal = suction_enthalpy + power / max(flow, 1e-5)
-        hot = discharge[1] + cubic(max(internal - discharge[5], 0.0), vapor[3], vapor[4], vapor[5])
+        hot = discharge[1] + superheat_of(max(internal - discharge[5], 0.0), vapor)
         to_shell = min(spec.shell_gas * (hot - self.shell), 0.9 * power)
         self.heat_lost = spec.shell_loss * (self.shell - ambient)
         self.shell += dt * (to_shell - self.heat_lost) / spec.shell

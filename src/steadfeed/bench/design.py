@@ -17,13 +17,17 @@ from steadfeed.bench.circuit_loop import HOT_GAS_SPACE, SHELL_SPACE
 from steadfeed.bench.coil import CoilSpec
 from steadfeed.bench.equipment import ControlSpec, Equipment, FanSpec
 from steadfeed.bench.evaporator import CARRY_OVER
-from steadfeed.bench.fluid import Fluid, cubic, fluid_of
+from steadfeed.bench.fluid import Fluid, cubic, fluid_of, superheat_of
 from steadfeed.bench.lines import GRAVITY, LineSpec
 from steadfeed.bench.metering import DeviceSpec, EevSpec, OrificeSpec, TxvSpec, throat_pressure
 from steadfeed.errors import FixInput
 from steadfeed.physics.properties import Curves
 from steadfeed.units import STANDARD_ATMOSPHERE, TON
 
+#: Refrigerant dissolved in the compressor's oil [kg per ton] (1.2 kg of oil in a 3-ton scroll, a tenth of it refrigerant).
+DISSOLVED: Final = 0.045
+#: Filling of a receiver at the right charge [-] (common practice: a third to a half).
+RECEIVER_FILLING: Final = 0.4
 K_PER_F: Final = 1.0 / 1.8
 
 
@@ -56,8 +60,8 @@ class Rating:
 class Sizes:
     """Habits of construction that a data sheet does not tell (own choices; docs/bench.md says where from).
 
-    volumes per capacity [m3/W]; metal per capacity [J/(K W)]; NTU of the air sides; vapor_ntu: of the evaporator if all
-    of it superheated; film ratios of the condenser against its condensing film; loss: pressure drop of each coil, as
+    volumes per capacity [m3/W]; metal per capacity [J/(K W)]; NTU of the air sides; vapor_ntu, outdoor_vapor_ntu: of the indoor
+    and the outdoor coil if all of it superheated; film ratios of the condenser against its condensing film; loss: pressure drop of each coil, as
     saturation temperature [K]; stroke: of the valve at the rating point.
     """
 
@@ -67,8 +71,9 @@ class Sizes:
     outdoor_metal: float = 3600.0 / TON
     indoor_ntu: float = 1.9
     outdoor_ntu: float = 2.3
-    vapor_ntu: float = 3.8
-    vapor_film: float = 0.30
+    vapor_ntu: float = 5.0
+    outdoor_vapor_ntu: float = 4.0
+    hot_gas_film: float = 0.30
     liquid_film: float = 0.35
     loss: float = 1.0
     stroke: float = 0.62
@@ -85,11 +90,13 @@ def split_system(
     compressor: compressors.Kind = "scroll", lines: LineSpec = LineSpec(), controls: ControlSpec = ControlSpec(),  # noqa: B008
     txv: dict[str, float] | None = None, eev: dict[str, float] | None = None,
     compressor_fields: dict[str, object] | None = None, outdoor_fans: int = 1, accumulator: float = 0.0,
+    receiver: float = 0.0,
     packaged: bool = False, atmosphere: float = STANDARD_ATMOSPHERE,
 ) -> Equipment:  # fmt: skip
     """Size a cooling unit for its rating point.
 
-    txv, eev, compressor_fields: fields of the specs that shall differ from the usual. accumulator [m3]. Raises FixInput
+    txv, eev, compressor_fields: fields of the specs that shall differ from the usual. accumulator, receiver [m3]; with
+    a receiver the subcooling of the rating comes from what receiver and its outlet lose to the air. Raises FixInput
     when the rating asks for the impossible (air too warm for the evaporating temperature, condensing too near outdoor).
     """
     fluid = fluid_of(curves)
@@ -108,7 +115,8 @@ def split_system(
 
     evaporator = _size_evaporator(fluid, r, sizes, flow, p_low, h_liquid, h_out, atmosphere)
     pump = _size_compressor(fluid, r, flow, p_low, p_high, h_out, evaporator, compressor, lines, compressor_fields)
-    condenser, zones = _size_condenser(fluid, r, sizes, flow, p_high, pump.discharge, atmosphere)
+    coil_rating = replace(r, subcooling=0.0) if receiver else r
+    condenser, zones = _size_condenser(fluid, coil_rating, sizes, flow, p_high, pump.discharge, atmosphere)
 
     row = fluid.saturation(p_high)
     loss_high = condenser.friction * flow * flow / row[4]
@@ -131,11 +139,18 @@ def split_system(
     charge += low_density * (lines.suction_volume() + SHELL_SPACE * pump.spec.displacement + accumulator)
     charge += row[4] * HOT_GAS_SPACE * pump.spec.displacement
     tons = r.capacity / TON
+    dissolved = DISSOLVED * tons
+    receiver_loss = 0.0
+    if receiver:
+        charge += RECEIVER_FILLING * receiver * row[2]
+        receiver_loss = flow * row[6] * r.subcooling / (r.condensing - r.outdoor)
+    charge += dissolved
     return Equipment(
         refrigerant=curves.name, capacity=r.capacity, device=device_spec, compressor=pump.spec, outdoor_coil=condenser,
         indoor_coil=spec, outdoor_fan=FanSpec(power=75.0 * tons, count=outdoor_fans), indoor_fan=FanSpec(power=140.0 * tons),
         lines=lines, charge=charge, rated_flow=flow, rated_evaporating=r.evaporating, rated_difference=difference,
         distributor=distributor, device_opening=opening, accumulator=accumulator, packaged=packaged, controls=controls,
+        dissolved=dissolved, receiver=receiver, receiver_loss=receiver_loss,
     )  # fmt: skip
 
 
@@ -227,7 +242,8 @@ def _size_evaporator(
     specific = vapor[0]
     spec = CoilSpec(
         volume=volume, wall_capacity=sizes.indoor_metal * r.capacity, two_phase=two_phase,
-        vapor=sizes.vapor_ntu * flow * specific, liquid=sizes.liquid_film * two_phase, refrigerant_flow=flow,
+        vapor=sizes.vapor_ntu * flow * specific,
+        hot_gas=sizes.hot_gas_film * two_phase, liquid=sizes.liquid_film * two_phase, refrigerant_flow=flow,
         air=conductance, air_flow=air_flow, friction=friction, spread=sizes.spread,
     )  # fmt: skip
     return _LowSide(spec, charge)
@@ -278,24 +294,24 @@ def _size_condenser(
     conductance = sizes.outdoor_ntu * air_flow * AIR_SPECIFIC_HEAT
     air = air_flow * AIR_SPECIFIC_HEAT * (1.0 - exp(-sizes.outdoor_ntu))
     hot = h_hot - row[5]
-    superheat = cubic(hot, vapor[3], vapor[4], vapor[5])
+    superheat = superheat_of(hot, vapor)
     between = 0.5 * (row[0] + row[1])
     heat = flow * (hot + h_fg)
-    specific = row[6]
+    specific, low_specific = row[6], fluid.vapor(fluid.curves.dew_pressure(r.evaporating))[0]
     approach = (row[0] - r.outdoor) / max(r.subcooling, 0.01)
     if approach <= 1.15:
         raise FixInput("the subcooling asked for is colder than the outdoor air", where="rating")
 
     def lengths(film: float) -> tuple[float, float, float]:
         both = 1.0 / (1.0 / (sizes.liquid_film * film) + 1.0 / air)
-        backed = -log(1.0 - 1.0 / approach) * flow * specific / both
+        backed = -log(1.0 - 1.0 / approach) * flow * specific / both if r.subcooling > 0.0 else 0.0
         zone = 1.0 - backed
         if zone <= 0.05:
             return 0.0, 9.0, backed
         wall = r.outdoor + heat / (air * zone)
         if wall >= between - 0.05:
             return 0.0, 9.0, backed
-        desuper = flow * hot / superheat / (sizes.vapor_film * film) * log(1.0 + superheat / (row[1] - wall))
+        desuper = flow * hot / superheat / (sizes.hot_gas_film * film) * log(1.0 + superheat / (row[1] - wall))
         return desuper, flow * h_fg / (film * (between - wall)), backed
 
     most = 1e3 * heat
@@ -321,7 +337,8 @@ def _size_condenser(
     liquid = (backed + condensing * held) * volume * row[2]
     charge = liquid + (volume - liquid / row[2]) * row[4]
     spec = CoilSpec(
-        volume=volume, wall_capacity=sizes.outdoor_metal * r.capacity, two_phase=film, vapor=sizes.vapor_film * film,
+        volume=volume, wall_capacity=sizes.outdoor_metal * r.capacity, two_phase=film,
+        vapor=sizes.outdoor_vapor_ntu * flow * low_specific, hot_gas=sizes.hot_gas_film * film,
         liquid=sizes.liquid_film * film, refrigerant_flow=flow, air=conductance, air_flow=air_flow, friction=friction,
         spread=sizes.spread,
     )  # fmt: skip

@@ -59,7 +59,9 @@ class Equipment:
     mode: "cooling" (outdoor coil condenses) or "heating" (indoor coil condenses). device: the metering device in use in
     that mode; device_opening: its stroke at the rating point [-]. charge: right charge [kg]. rated_flow [kg/s];
     rated_evaporating: dew temperature at the coil's outlet [K]; rated_difference: pressure difference over the device [Pa].
-    accumulator: volume [m3], 0 = none. compensator: liquid that a heat pump parks while heating [kg]. packaged: short
+    accumulator: volume [m3], 0 = none. compensator: liquid that a heat pump parks while heating
+    [kg]. dissolved: refrigerant in the oil, part of the charge [kg]. receiver: volume of a vessel after the
+    condenser [m3], 0 = none; receiver_loss: its conductance to the outdoor air [W/K], which gives what subcooling there is. packaged: short
     lines inside one box. interlaced: what the fins of a second circuit on the same
     face add to the air-side conductance while that one stands [-]. defrost_device: the device that meters while a heat pump defrosts, None = one like `device`.
     """
@@ -82,6 +84,9 @@ class Equipment:
     mode: Mode = "cooling"
     accumulator: float = 0.0
     compensator: float = 0.0
+    dissolved: float = 0.0
+    receiver: float = 0.0
+    receiver_loss: float = 0.0
     packaged: bool = False
     interlaced: float = 0.0
     defrost_device: DeviceSpec | None = None

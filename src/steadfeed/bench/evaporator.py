@@ -18,7 +18,7 @@ from typing import Final
 
 from steadfeed.bench.air import AIR_SPECIFIC_HEAT, ICE_HEAT, WATER_HEAT, SaturatedAir
 from steadfeed.bench.coil import Coil
-from steadfeed.bench.fluid import Fluid, cubic
+from steadfeed.bench.fluid import Fluid, cubic, superheat_of
 
 #: Boiling conductance grows with the flow to this power (mixed nucleate and convective boiling, own choice).
 BOILING_EXPONENT: Final = 0.4
@@ -26,6 +26,10 @@ BOILING_EXPONENT: Final = 0.4
 CARRY_OVER: Final = 0.7
 #: Zones shorter than this count as this long where metal is shared out [-].
 SHORTEST: Final = 0.02
+#: Share of the coil wetted at standstill (own choice).
+POOL: Final = 0.5
+#: Filling of the coil below which a pool boils the less the less there is [-].
+DRYING: Final = 0.05
 #: Time in which the vapor space takes up a new mean superheat [s].
 VAPOR_MIXING: Final = 5.0
 
@@ -99,6 +103,9 @@ class Evaporator:
         held_share += standing * (0.8 - held_share)
         length = liquid / (spec.volume * rho_l * held_share)
         reach = min(length, 1.0)
+        self._filled = length
+        if standing > 0.5:  # a pool spreads, and vapor condenses wherever the metal is colder
+            reach = max(reach, POOL)
         self.length, self.standing = reach, standing
 
         # metal that a moving boundary carries from one zone to the other
@@ -139,7 +146,7 @@ class Evaporator:
         self.wetness = wet
         rise = gained - wet * h_fg
         self.outlet_enthalpy = row[5] + row[10] * -0.5 * self.loss + rise
-        self.outlet_temperature = dew + cubic(rise, vapor[3], vapor[4], vapor[5]) if rise > 0.0 else dew
+        self.outlet_temperature = dew + superheat_of(rise, vapor) if rise > 0.0 else dew
         self.outlet_quality = 1.0 - wet if rise <= 0.0 else 1.0
 
     def advance(
@@ -162,12 +169,11 @@ class Evaporator:
         # wall to refrigerant
         share = max(flow_in, flow_out) / spec.refrigerant_flow
         boiling = spec.two_phase * (max(share, 0.02) ** BOILING_EXPONENT)
-        contact = reach if self.standing < 0.5 else max(reach, 0.3) if self.liquid > 0.0 else 0.0
-        conductance = boiling * contact
+        conductance = boiling * reach
         x0 = min(max(quality, 0.0), 1.0)
         boiling_temperature = 0.5 * (row[0] + x0 * (row[1] - row[0]) + row[1])
-        if coil.wall < row[1] and self.standing >= 0.5:  # the coldest part draws vapor: the whole coil condenses
-            conductance = boiling * 0.5
+        if self._filled < DRYING and coil.wall >= boiling_temperature:
+            conductance *= self._filled / DRYING  # little left to boil off
         heat = conductance * (coil.wall - boiling_temperature)
         gas_heat = max(flow_out, 0.0) * self._h_rise
 

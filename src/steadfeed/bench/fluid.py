@@ -20,7 +20,7 @@ FloatArray = npt.NDArray[np.float64]
 
 ROW_SPACING: Final = 0.01
 #: Superheat over which vapor is described around each pressure [K].
-VAPOR_SPAN: Final = 90.0
+VAPOR_SPAN: Final = 100.0
 #: Subcooling over which the mean specific heat of liquid is taken [K].
 LIQUID_SPAN: Final = 8.0
 
@@ -79,6 +79,9 @@ class Fluid:
             entropy,
             *_polynomial_through_zero(warmer, more_entropy),
             *_polynomial_through_zero(more_entropy, rise),
+            rise[:, -1],
+            span,
+            (rise[:, -1] - rise[:, -4]) / (warmer[:, -1] - warmer[:, -4]),
         ]
 
     def saturation(self, pressure: float) -> list[float]:
@@ -97,7 +100,8 @@ class Fluid:
 
         0–2: enthalpy over dew [J/kg] from superheat d [K], d·(c0 + d·(c1 + d·c2)). 3–5: superheat from enthalpy over
         dew. 6–8: specific volume over that at dew, less one. 9: entropy of dew vapor. 10–12: entropy over dew from
-        superheat. 13–15: enthalpy over dew from entropy over dew. The same cubic throughout.
+        superheat. 13–15: enthalpy over dew from entropy over dew; the same cubic throughout. 16–18: end of these cubics as
+        enthalpy over dew and superheat, and the specific heat there [J/(kg K)].
         """
         x = (log(pressure) - self._low) * self._scale
         i = int(x)
@@ -112,6 +116,13 @@ class Fluid:
 def cubic(x: float, a: float, b: float, c: float) -> float:
     """Return x·(a + x·(b + x·c))."""
     return x * (a + x * (b + x * c))
+
+
+def superheat_of(rise: float, vapor: list[float]) -> float:
+    """Superheat [K] of vapor whose enthalpy lies `rise` [J/kg] over dew; straight beyond the end of the cubics."""
+    if rise > vapor[16]:
+        return vapor[17] + (rise - vapor[16]) / vapor[18]
+    return rise * (vapor[3] + rise * (vapor[4] + rise * vapor[5]))
 
 
 def _rows(columns: list[FloatArray]) -> list[Row]:

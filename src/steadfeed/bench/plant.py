@@ -18,7 +18,7 @@ from steadfeed.bench.state import Inputs, State
 from steadfeed.physics.properties import curves
 
 #: Longest step of the integration [s]; docs/bench.md shows what halving it changes.
-STEP: Final = 0.5
+STEP: Final = 0.25
 #: Share of the face that a cover cannot close (gaps, louvers).
 COVER_GAPS: Final = 0.03
 #: Air temperatures at which recirculation is cut off: exhaust drawn in never exceeds this share.
