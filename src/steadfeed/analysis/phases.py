@@ -225,7 +225,10 @@ def find_course(rows: Rows, marks: dict[str, float], head_alive: bool = True, su
     first_up = y[cross:][_first_run(y[cross:] > base + 0.5 * (y[cross] - base))]
     top = float(np.percentile(first_up, 90.0)) if first_up.shape[0] else float(high)
     rise = top - base
-    cross = min(cross, int(np.flatnonzero(y[foot:] > base + 0.5 * rise)[0]) + foot)
+    if rise < 1.0 * F:
+        return _marked(none, marks, rows, y_all, begin, end, head_alive)
+    halfway = np.flatnonzero(y[foot:] > base + 0.5 * rise)
+    cross = min(cross, int(halfway[0]) + foot) if halfway.size else cross
     half = tt[cross]
     cross = _earlier_peak(y, tt, cross, base, rise, lasting_up)
     push = _departure(tt, y, 0, cross, base, rise, sudden=False)

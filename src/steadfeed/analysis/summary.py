@@ -54,7 +54,8 @@ def summarize(
     not_back = upswing = None
     quiet = known_b is not None and known_b < 0.5 * F
     if not rows.sparse and quiet and system.metering_device is not MeteringDevice.EEV:
-        upswing = _highest(rows.sh[rows.between(course.push, w.end - 2.0)]) - b.mean("sh")
+        swing = _highest(rows.sh[rows.between(course.push, w.end - 2.0)]) - b.mean("sh")
+        upswing = swing if np.isfinite(swing) else None
         settled = abs(w.recovery.mean("tc") - b.mean("tc")) < 2.5 * F
         if w.recovery.count >= 6 and w.recovery.span >= 60.0 and settled:
             not_back = w.recovery.mean("sh") - b.mean("sh")
