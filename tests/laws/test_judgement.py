@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from samples import challenge, labels, named, with_values
 
+from samples import challenge, labels, named, with_values
 from steadfeed.analysis.challenge import judge
 from steadfeed.analysis.derive import derive
 from steadfeed.circuit.equipment import System

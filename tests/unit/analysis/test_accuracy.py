@@ -8,8 +8,8 @@ from __future__ import annotations
 import datetime as dt
 
 import pytest
-from samples import challenge, labels
 
+from samples import challenge, labels
 from steadfeed.analysis.challenge import judge
 from steadfeed.circuit.verdict import UNDECIDED, Assessment
 from steadfeed.physics.properties import curves
