@@ -15,6 +15,7 @@ import CoolProp
 import numpy as np
 import numpy.typing as npt
 from CoolProp.CoolProp import AbstractState
+from numpy.polynomial import chebyshev
 
 Array = npt.NDArray[np.float64]
 Phase = str  # "vapor" | "liquid"
@@ -61,9 +62,11 @@ class Fluid:
         self.highest_temperature = min(part.Tmax() for part in parts)
         self.lowest_temperature = float(sum(x * part.Tmin() for x, part in zip(self.fractions, parts, strict=True)))
 
-    def saturation(self, lowest: float) -> Saturation:
-        """Collect the bubble and dew curve from `lowest` [K] to the critical region."""
-        return self._mixture_saturation(lowest) if self.kind == "mixture" else self._pure_saturation(lowest)
+    def saturation(self, lowest: float, highest_share: float) -> Saturation:
+        """Collect the bubble and dew curve from `lowest` [K] to beyond a share of the critical pressure [-]."""
+        if self.kind == "mixture":
+            return self._mixture_saturation(lowest, highest_share)
+        return self._pure_saturation(lowest)
 
     def _pure_saturation(self, lowest: float) -> Saturation:
         tc, pc = self.state.T_critical(), self.state.p_critical()
@@ -73,22 +76,14 @@ class Fluid:
         temperature = temperature[temperature > self.lowest_temperature]
         curves, kept = [], 0
         for quality in (0, 1):
-            ln_p = np.full(temperature.shape, np.nan)
-            for i, t in enumerate(temperature):
-                try:
-                    self.state.update(CoolProp.QT_INPUTS, quality, float(t))
-                    pressure = self.state.p()
-                except ValueError:
-                    continue
-                if np.isfinite(pressure) and pressure > 0:
-                    ln_p[i] = np.log(pressure)
+            _, ln_p = self._flashes(quality, temperature)
             good = np.isfinite(ln_p)
             kept += int(good.sum())
             curves.append((temperature[good], ln_p[good]))
         (tb, pb), (td, pd) = curves
         return Saturation(tb, pb, td, pd, kept / (2 * len(temperature)), tc, pc)
 
-    def _mixture_saturation(self, lowest: float) -> Saturation:
+    def _mixture_saturation(self, lowest: float, highest_share: float) -> Saturation:
         self.state.build_phase_envelope("")
         envelope = self.state.get_phase_envelope_data()
         temperature, pressure = np.array(envelope.T), np.array(envelope.p)
@@ -107,29 +102,38 @@ class Fluid:
         td, pd, tb, pb = td[keep_d], pd[keep_d], tb[keep_b], pb[keep_b]
         tc, pc = float(temperature[top]), float(pressure.max())
 
-        # flashes add points between those of the trace, where they agree with it
+        # flashes add points between those of the trace, which steps far where it meets no difficulty; a flash that
+        # lands on a wrong root is off by more than the smooth curve through the trace can be
         agree = tried = 0
         out = []
         for quality, t_env, p_env in ((0, tb, pb), (1, td, pd)):
-            grid = np.arange(lowest - 5, min(t_env[-1], tc * 0.985), 0.7)
-            interpolated = _interpolate(t_env, p_env, grid)
-            points = []
-            for t, expected in zip(grid, interpolated, strict=True):
-                tried += 1
-                try:
-                    self.state.update(CoolProp.QT_INPUTS, quality, float(t))
-                    ln_p = float(np.log(self.state.p()))
-                except ValueError:
-                    continue
-                if np.isfinite(ln_p) and abs(ln_p - expected) < 2e-4:
-                    agree += 1
-                    points.append((t, ln_p))
-            extra = np.array(points)
-            t_all, p_all = np.r_[t_env, extra[:, 0]], np.r_[p_env, extra[:, 1]]
+            top = float(np.interp(np.log(highest_share * pc), p_env, t_env))
+            grid, ln_p = self._flashes(quality, np.arange(lowest - 3.0, top, 0.7))
+            smooth = (t_env > lowest - 8) & (t_env < top + 1)
+            t_all, p_all = t_env[smooth], p_env[smooth]
+            for nearness in (5e-3, 5e-4, 5e-5):
+                good = np.abs(ln_p - _smooth(t_all, p_all, grid)) < nearness
+                t_all, p_all = np.r_[t_env[smooth], grid[good]], np.r_[p_env[smooth], ln_p[good]]
+            tried += len(grid)
+            agree += int(good.sum())
+            t_all, p_all = np.r_[t_env, grid[good]], np.r_[p_env, ln_p[good]]
             order = np.argsort(t_all)
             out.append((t_all[order], p_all[order]))
         (tb, pb), (td, pd) = out
         return Saturation(tb, pb, td, pd, agree / tried, tc, pc)
+
+    def _flashes(self, quality: int, temperature: Array) -> tuple[Array, Array]:
+        """Return the temperatures and ln p; NaN where the flash fails or gives no finite number."""
+        ln_p = np.full(temperature.shape, np.nan)
+        for i, t in enumerate(temperature.tolist()):
+            try:
+                self.state.update(CoolProp.QT_INPUTS, quality, t)
+            except ValueError:
+                continue
+            pressure = self.state.p()
+            if np.isfinite(pressure) and pressure > 0:
+                ln_p[i] = np.log(pressure)
+        return temperature, ln_p
 
     def density(self, pressure: float, temperature: float, phase: Phase, guess: float) -> float:
         """Molar density [mol/m3] of one phase at p [Pa] and T [K], from p(rho, T) by Newton with a bounded step."""
@@ -174,15 +178,9 @@ def _rising(temperature: Array, ln_pressure: Array) -> tuple[Array, Array]:
     return np.array(keep_t), np.array(keep_p)
 
 
-def _interpolate(temperature: Array, ln_pressure: Array, at: Array) -> Array:
-    """Interpolate ln p over 1/T with a cubic through the four nearest points."""
-    x, y, q = -1 / temperature, ln_pressure, -1 / at
-    start = np.clip(np.searchsorted(x, q) - 2, 0, len(x) - 4)
-    result = np.zeros(q.shape)
-    for i in range(4):
-        weight = np.ones(q.shape)
-        for j in range(4):
-            if i != j:
-                weight *= (q - x[start + j]) / (x[start + i] - x[start + j])
-        result += weight * y[start + i]
-    return result
+def _smooth(temperature: Array, ln_pressure: Array, at: Array) -> Array:
+    """Fit ln p over 1/T through all points, and evaluate it."""
+    x = 1.0 / temperature
+    low, high = float(x.min()), float(x.max())
+    series = chebyshev.chebfit((2 * x - low - high) / (high - low), ln_pressure, 14)
+    return np.asarray(chebyshev.chebval((2 / at - low - high) / (high - low), series))

@@ -34,7 +34,7 @@ ENTHALPY_TOLERANCE = 40.0  # [J/kg]
 ENTROPY_TOLERANCE = 0.12  # [J/(kg K)]
 INVERSE_TOLERANCE = 0.02  # [K] vapor temperature from enthalpy or entropy
 LIQUID_MARGIN = 5.0  # [K] liquid surfaces reach this far below the lowest bubble temperature
-LEAST_SURVIVING_SHARE = 0.8
+LEAST_SURVIVING_SHARE = 0.9  # of the direct flashes of a mixture, agreeing with its traced phase envelope
 HIGHEST_DEGREES = (12, 8)
 NEAR_LINE = 0.02  # share of the way from saturation to the bound below which the second variable stretches
 CRITICAL_WARP = 2.0  # weight of p/pc beside ln p in the first variable: stretches the region near the critical point
@@ -82,13 +82,15 @@ class Maker:
     def make(self) -> dict[str, Any]:
         """Fit everything."""
         low = float(self.trusted["lowest_temperature_K"])
-        sat = self.fluid.saturation(low)
+        sat = self.fluid.saturation(low, self.trusted["highest_share_of_critical_pressure"])
         self.errors["surviving_share"] = sat.surviving_share
         if sat.surviving_share < LEAST_SURVIVING_SHARE:
             raise SystemExit(f"{self.spec['name']}: only {sat.surviving_share:.0%} of the flashes survive and agree")
         self._set_range(low, sat)
         curves = self._saturation(sat)
-        dew_low, bubble_high = horner(-1.0, self.curve["dew"]), horner(1.0, self.curve["bubble"])
+        # both viscosities hold from the lowest bubble to the highest dew temperature, rounded outwards
+        coldest_boiling = math.floor(horner(-1.0, self.curve["bubble"]) * 10.0) / 10.0
+        hottest_dew = math.ceil(horner(1.0, self.curve["dew"]) * 10.0) / 10.0
         self.reference = self._reference(sat)
         hottest = min(float(self.trusted["highest_vapor_temperature_K"]), self.fluid.highest_temperature)
         coldest = max(horner(-1.0, self.curve["bubble"]) - LIQUID_MARGIN, self.fluid.lowest_temperature + 0.5)
@@ -109,7 +111,7 @@ class Maker:
             **curves,
             "vapor": self._vapor(round(hottest, 2)),
             "liquid": self._liquid(round(coldest, 2)),
-            "viscosity": saturated_viscosity(self.fluid, sat, dew_low, bubble_high, self.errors),
+            "viscosity": saturated_viscosity(self.fluid, sat, coldest_boiling, hottest_dew, self.errors),
         }
 
     def _set_range(self, low: float, sat: Saturation) -> None:

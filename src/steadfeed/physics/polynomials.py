@@ -137,11 +137,14 @@ class SaturationLine:
 
     __slots__ = ("factor", "guess", "highest", "lowest", "powers", "shift", "slope")
 
-    def __init__(self, temperature: list[float], ln_pressure: list[float]) -> None:
+    def __init__(
+        self, temperature: list[float], ln_pressure: list[float], scale: PressureScale, pressures: tuple[float, float]
+    ) -> None:
         self.powers = falling(temperature)
         self.slope = derivative(self.powers)
-        self.lowest, self.highest = polynomial(-1.0, self.powers), polynomial(1.0, self.powers)
-        low, high = 1.0 / self.highest, 1.0 / self.lowest
+        # from the pressures, not from a = ±1: the temperature of a pressure in range is then never out of range
+        self.lowest, self.highest = (polynomial(scale.at(p), self.powers) for p in pressures)
+        low, high = 1.0 / polynomial(1.0, self.powers), 1.0 / polynomial(-1.0, self.powers)
         self.factor, self.shift = 2.0 / (high - low), -(high + low) / (high - low)
         self.guess = falling(ln_pressure)
 

@@ -78,8 +78,9 @@ class Curves:
         self.maximum_pressure: float = data["pressure"][1]
 
         self._scale = PressureScale(*data["pressure_scale"])
-        self._bubble = SaturationLine(data["bubble_temperature"], data["bubble_ln_pressure"])
-        self._dew = SaturationLine(data["dew_temperature"], data["dew_ln_pressure"])
+        ends = (self.minimum_pressure, self.maximum_pressure)
+        self._bubble = SaturationLine(data["bubble_temperature"], data["bubble_ln_pressure"], self._scale, ends)
+        self._dew = SaturationLine(data["dew_temperature"], data["dew_ln_pressure"], self._scale, ends)
         self.minimum_temperature = self._dew.lowest
         self.maximum_temperature = self._bubble.highest
         self._near = NearLine(data["near_line"])
