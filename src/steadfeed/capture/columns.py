@@ -58,6 +58,9 @@ def channel_column(channel: str, unit: str) -> str:
 _CHANNELS = "|".join(sorted((c for c in CHANNEL_KINDS if c != "valve_steps"), key=len, reverse=True))
 _EXACT = re.compile(rf"(?:(c\d{{1,2}})_)?(?:({_CHANNELS})_([A-Za-z_0-9]+)|(valve_steps))")
 
+#: A longer header is a text, and no channel.
+_LONGEST_HEADER: Final = 120
+
 # Words of a header that are written short, and the whole words they stand for.
 _WORDS: Final = {
     "temp": "temperature", "temps": "temperature", "press": "pressure", "pres": "pressure", "db": "dry_bulb",
@@ -127,6 +130,8 @@ def understand(header: str, reference: PressureReference = "unknown") -> Meaning
         return Meaning(header, exact=True)  # type: ignore[arg-type]
     if header == "elapsed_s":
         return Meaning("elapsed", unit="s", kind="time", exact=True)
+    if len(header) > _LONGEST_HEADER:
+        return Meaning("unknown")
     return _tolerant(header, reference)
 
 
@@ -193,7 +198,7 @@ def _unit(word: str, kind: str) -> str | None:
 @lru_cache(maxsize=1024)
 def nearest_channel(header: str, cutoff: float = 0.8) -> str:
     """Return the channel whose name is spelled most like a header, "" when none is."""
-    if len(header) > 80:
+    if len(header) > _LONGEST_HEADER:
         return ""
     name, _ = _split_unit(_words(header)[1])
     found = difflib.get_close_matches(name, _NAMES, n=1, cutoff=cutoff)

@@ -182,7 +182,7 @@ def _cells(line: str, separator: str) -> list[str]:
         try:
             rows = list(csv.reader([line], delimiter=separator, skipinitialspace=True))
         except csv.Error:
-            rows = []
+            rows = [[line]]
         cells = rows[0] if rows else []
     else:
         cells = line.split(separator)

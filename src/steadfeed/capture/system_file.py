@@ -154,10 +154,10 @@ def parse_system_bytes(data: bytes, where: str) -> System:
 def find_system(log_path: str | os.PathLike[str]) -> Path | None:
     """Return the system file beside a log: its stem with `.toml`, or None."""
     path = Path(log_path)
-    beside = path.with_suffix(".toml")
     try:
+        beside = path.with_suffix(".toml")
         return beside if beside != path and beside.is_file() else None
-    except OSError:
+    except (OSError, ValueError):  # a name that no file can have
         return None
 
 

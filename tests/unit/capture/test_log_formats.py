@@ -354,6 +354,8 @@ def test_the_system_file_beside_a_log(tmp_path: Path) -> None:
     assert find_system(log_path) == tmp_path / "unit5.toml"
     assert find_system(str(log_path)) == tmp_path / "unit5.toml"
     assert find_system(tmp_path / "unit5.toml") is None
+    assert find_system("") is None
+    assert find_system("a\0b.csv") is None
 
 
 def test_the_long_way_reads_the_same(tmp_path: Path) -> None:

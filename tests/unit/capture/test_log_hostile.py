@@ -18,7 +18,7 @@ from steadfeed.capture.system_file import find_system, parse_system, read_system
 from steadfeed.circuit.channel import CHANNEL_KINDS
 from steadfeed.circuit.equipment import System
 from steadfeed.errors import SteadfeedError
-from unit.capture.log_texts import HEADER, log, outcome, read, rows
+from unit.capture.log_texts import HEADER, log, outcome, read, rows, said
 
 DATA = Path(__file__).parents[2] / "data" / "logs"
 SIMULATED = sorted((DATA / "simulated").glob("*.csv"))
@@ -193,7 +193,7 @@ def test_whole_logs_read_as_the_standard_library_reads_them(path: Path) -> None:
     with path.open(newline="") as file:
         table = list(csv.DictReader(file))
     expected = sorted({(dt.datetime.fromisoformat(r["time"]).timestamp(), tuple(r.items())) for r in table})
-    assert recording.time.tolist() == [time for time, _ in expected]
+    assert recording.time.tolist() == [moment for moment, _ in expected]
     air = recording.atmosphere if system.instruments.pressure_reference != "sealed" else 101325.0
     convert = {
         "psig": lambda x: x * 4.4482216152605 / 0.0254**2 + air, "barg": lambda x: x * 1e5 + air, "A": lambda x: x,
@@ -212,3 +212,17 @@ def test_whole_logs_read_the_same_by_the_long_way(path: Path) -> None:
     data = path.read_bytes()
     assert outcome(data, path.name, None, True) == outcome(data, path.name, None, False)
     assert isinstance(outcome(data, path.name, None, True), list)
+
+
+@pytest.mark.timeout(60)
+@pytest.mark.parametrize("piece", ["(", "[(", " ", "_", "deg ", "psi ", ")", "a.", "suction "])
+def test_a_header_without_end_costs_no_time(piece: str) -> None:
+    """Patterns on text from outside must not backtrack without end; this takes milliseconds."""
+    sound((f"time,suction_pressure_psig,x{piece * 6000}\n2025-06-01T14:00:00Z,118,5\n").encode())
+    sound((f"time,suction_pressure_psig,x{piece * 39}\n2025-06-01T14:00:00Z,118,{piece * 9000}\n").encode())
+
+
+def test_a_cell_beyond_the_csv_module_is_said() -> None:
+    text = log(*rows(3), f'2025-06-01T14:01:00Z,"{"9" * 200_000}",1,2,3')
+    assert len(read(text)) == 3
+    assert "Line 5 dropped" in said(read(text), "rows dropped")
