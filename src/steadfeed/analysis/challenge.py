@@ -184,7 +184,9 @@ def _judge_rows(
     own_shift = chance is not None and (chance["sticking"] + chance["hunting"] > 0.25)
     checks += check_load(rows, recording, course, w, cycles or 0.0, own_shift)
     reasons = _ordered([c.name for c in checks if c.passed is False])
-    feed = _feed(w, curves, system, errors)
+    if any(state.alive is False for state in states.values()):
+        summary = chance = None  # a number from a dead sensor says nothing
+    feed = _feed(w, curves, system, errors) if chance is not None else None
     verdict, early = decide(chance, reasons, feed, summary)
     notes = _notes(loose, why_interrupted, summary)
     notes += standstill_notes(rows, course, errors)

@@ -190,21 +190,29 @@ def prior(device: MeteringDevice) -> dict[str, float]:
     return dict(_PRIOR_TXV)
 
 
+#: Grid over which the logarithm of a cycle amplitude is integrated, in standard deviations, and its weights.
+_GRID: Final = tuple((k, math.exp(-0.5 * k * k)) for k in (-1.4, -0.7, 0.0, 0.7, 1.4))
+#: The instruments' noise is known only as an upper bound: a third of it and the whole of it weigh the same.
+_NOISE_SHARES: Final = (0.35, 1.0)
+
+
 def _cycle_density(mixture: Mixture, scatter: float, noise: float, spread: float) -> float:
     """Density of a measured scatter when the cycle amplitude is log-normal and the instruments add up to `noise`.
 
-    The amplitude is integrated over a coarse grid of its logarithm, the noise over a third and the whole of it.
     spread: relative standard uncertainty of the scatter [-].
     """
     total = 0.0
     wide = math.hypot(0.2, spread)
     measured = math.log(max(scatter, 0.01))
+    squares = [(part * noise) ** 2 for part in _NOISE_SHARES]
     for component in mixture:
-        for k in (-1.4, -0.7, 0.0, 0.7, 1.4):
-            amplitude = math.exp(component.mean + k * component.sd)
-            for part in (0.35, 1.0):
-                z = (measured - math.log(math.hypot(amplitude, part * noise))) / wide
-                total += 0.5 * component.weight * math.exp(-0.5 * (k * k + z * z)) / wide
+        weight = 0.5 * component.weight / wide
+        for k, chance in _GRID:
+            amplitude = math.exp(2.0 * (component.mean + k * component.sd))
+            for square in squares:
+                z = (measured - 0.5 * math.log(amplitude + square)) / wide
+                if -7.0 < z < 7.0:
+                    total += weight * chance * math.exp(-0.5 * z * z)
     return total
 
 

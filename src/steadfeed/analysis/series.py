@@ -20,7 +20,7 @@ class Rows:
 
     time [s]; te, tc: evaporating (dew) and condensing (bubble) temperature [K]; ts, tl: suction and liquid line [K];
     sh, sc: superheat and subcooling [K difference]; ps, pl: absolute pressures [Pa]. current [A] or None.
-    sparse: readings by hand or otherwise far apart: rows count, not seconds.
+    sparse: readings by hand or otherwise far apart: rows count, not seconds. table: the eight series above, shape (8, n).
     """
 
     time: FloatArray
@@ -35,6 +35,7 @@ class Rows:
     current: FloatArray | None
     sparse: bool
     step: float
+    table: FloatArray
 
     def __len__(self) -> int:
         return int(self.time.shape[0])
@@ -78,8 +79,10 @@ def rows_of(recording: Recording, trace: Trace) -> Rows:
             current = np.add.reduceat(current, first) / count
         step = float(np.median(np.diff(t))) if t.shape[0] > 1 else 0.0
     te, tc, ts, tl, ps, pl = stack
+    table = np.stack([te, tc, ts, tl, ts - te, tc - tl, ps, pl])
     sparse = recording.read_by == "person" or step > 11.0
-    return Rows(t, te, tc, ts, tl, ts - te, tc - tl, ps, pl, current, sparse, step)
+    te, tc, ts, tl, sh, sc, ps, pl = table
+    return Rows(t, te, tc, ts, tl, sh, sc, ps, pl, current, sparse, step, table)
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,32 +109,30 @@ class Level:
 NO_LEVEL = Level(np.nan, np.nan, np.nan, 0, 0.0, 0.0)
 
 
-def level(time: FloatArray, values: FloatArray, correlation_seconds: float = 30.0) -> Level:
-    """Mean, scatter and slope of a window; NaN readings are left out.
+def levels(time: FloatArray, table: FloatArray, correlation_seconds: float = 30.0) -> list[Level]:
+    """Mean, scatter and slope of several series in one window. table: shape (k, n), no missing readings.
 
     Samples of a refrigerant circuit are correlated over `correlation_seconds` [s] (bulb, clamp, air: 20–90 s); the
     number of independent ones is span / correlation time + 1, at most the count (GUM 4.2.7 asks for it).
     """
-    total = values.sum()
-    if total != total:  # NaN inside
-        good = np.isfinite(values)
-        time, values = time[good], values[good]
-        total = values.sum()
-    n = values.shape[0]
+    k, n = table.shape
     if n == 0:
-        return NO_LEVEL
-    mean = total / n
+        return [NO_LEVEL] * k
+    mean = table.sum(axis=1) / n
     if n == 1:
-        return Level(float(mean), 0.0, 0.0, 1, 0.0, 1.0)
-    x = time - time.mean()
-    y = values - mean
-    sxx = x @ x
-    slope = (x @ y) / sxx if sxx > 0 else 0.0
-    rest = y @ y - slope * slope * sxx
-    scatter = np.sqrt(max(rest, 0.0) / max(n - 2, 1))
+        return [Level(float(m), 0.0, 0.0, 1, 0.0, 1.0) for m in mean]
+    x = time - time.sum() / n
+    y = table - mean[:, None]
+    sxx = float(x @ x)
+    slope = (y @ x) / sxx if sxx > 0.0 else np.zeros(k)
+    rest = np.einsum("ij,ij->i", y, y) - slope * slope * sxx
+    scatter = np.sqrt(np.maximum(rest, 0.0) / max(n - 2, 1))
     span = float(time[-1] - time[0])
     independent = min(float(n), span / correlation_seconds + 1.0)
-    return Level(float(mean), float(scatter), float(slope), n, span, independent)
+    return [
+        Level(m, s, b, n, span, independent)
+        for m, s, b in zip(mean.tolist(), scatter.tolist(), slope.tolist(), strict=True)
+    ]
 
 
 def noise_of(values: FloatArray) -> float:

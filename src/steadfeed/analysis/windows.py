@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from steadfeed.analysis.phases import Course
-from steadfeed.analysis.series import NO_LEVEL, Level, Rows, level
+from steadfeed.analysis.series import NO_LEVEL, Level, Rows, levels
 from steadfeed.circuit.channel import FloatArray
 from steadfeed.circuit.equipment import System
 from steadfeed.circuit.recording import Recording
@@ -86,8 +86,7 @@ def window(rows: Rows, start: float, end: float) -> Window:
     part = rows.between(start, end)
     if part.stop <= part.start:
         return EMPTY
-    t = rows.time[part]
-    return Window(part, {name: level(t, getattr(rows, name)[part]) for name in SERIES})
+    return Window(part, dict(zip(SERIES, levels(rows.time[part], rows.table[:, part]), strict=True)))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
