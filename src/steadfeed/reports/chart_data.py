@@ -37,7 +37,7 @@ def by_hand(judgement: Judgement, system: System) -> bool:
     if system.instruments.sampling == "automatic" or recording.read_by == "instrument":
         return False
     n = len(recording)
-    return n <= 80 and (n < 3 or float(np.median(np.diff(recording.time))) > 15.0)
+    return n <= 80 and (n < 3 or _ranked(np.diff(recording.time), 0.5) > 15.0)
 
 
 def marks_of(judgement: Judgement, system: System) -> tuple[Mark, ...]:
@@ -163,7 +163,13 @@ def _longest_gap(time: FloatArray) -> float:
     """Return the longest pause [s] between two readings that a pen may cross."""
     if time.size < 3:
         return np.inf
-    return max(20.0, 6.0 * float(np.median(np.diff(time))))
+    return max(20.0, 6.0 * _ranked(np.diff(time), 0.5))
+
+
+def _ranked(values: FloatArray, share: float) -> float:
+    """Return the value below which a share of the others lies. (numpy's median and percentile would import numpy.ma.)"""
+    rank = round(share * (values.size - 1))
+    return float(np.partition(values, rank)[rank])
 
 
 def _extremes(arrays: list[FloatArray]) -> list[float]:
@@ -178,8 +184,8 @@ def _lower_axis(arrays: list[FloatArray], numbers: Numbers, hand: bool) -> tuple
     low, high = min(float(a.min()) for a in arrays), max(float(a.max()) for a in arrays)
     cut = False
     if not hand:
-        usual_low = min(float(np.percentile(a, 2)) for a in arrays)
-        usual_high = max(float(np.percentile(a, 98)) for a in arrays)
+        usual_low = min(_ranked(a, 0.02) for a in arrays)
+        usual_high = max(_ranked(a, 0.98) for a in arrays)
         usual = max(usual_high - min(usual_low, 0.0), 1e-6)
         if high > usual_high + 0.6 * usual:
             high, cut = usual_high + 0.1 * usual, True
