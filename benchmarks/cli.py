@@ -6,22 +6,26 @@ import sys
 import tempfile
 from pathlib import Path
 
-from timing import Figure, best_process
+from timing import Figure, best_processes
 
 EXAMPLE = str(Path(__file__).parents[1] / "examples" / "regulating.csv")
 STEADFEED = str(Path(sys.executable).parent / "steadfeed")
 
 
 def figures() -> list[Figure]:
-    bare = best_process([sys.executable, "-c", "pass"])
-    click = best_process([sys.executable, "-c", "import click"])
-    numpy = best_process([sys.executable, "-c", "import numpy"])
-    help_ = best_process([STEADFEED, "--help"])
-    saturation = best_process([STEADFEED, "saturation", "R-410A", "--pressure", "118"])
-    judge = best_process([STEADFEED, "judge", EXAMPLE])
-    judge_json = best_process([STEADFEED, "judge", EXAMPLE, "--json"])
     with tempfile.TemporaryDirectory() as folder:
-        report = best_process([STEADFEED, "judge", EXAMPLE, "--report", folder])
+        bare, click, numpy, help_, saturation, judge, judge_json, report = best_processes(
+            [
+                [sys.executable, "-c", "pass"],
+                [sys.executable, "-c", "import click"],
+                [sys.executable, "-c", "import numpy"],
+                [STEADFEED, "--help"],
+                [STEADFEED, "saturation", "R-410A", "--pressure", "118"],
+                [STEADFEED, "judge", EXAMPLE],
+                [STEADFEED, "judge", EXAMPLE, "--json"],
+                [STEADFEED, "judge", EXAMPLE, "--report", folder],
+            ]
+        )
     return [
         Figure("an empty Python, for comparison", bare, "s"),
         Figure("import numpy, for comparison", numpy, "s"),
