@@ -7,6 +7,7 @@ fails, and what is left is the synced image, on which, in the harsh mode, any of
 
 from __future__ import annotations
 
+import contextlib
 import random
 import sqlite3
 from collections.abc import Callable, Iterable, Sequence
@@ -179,7 +180,8 @@ class Connection:
             self.execute("ROLLBACK")
 
     def close(self) -> None:
-        self._apsw.close(True)
+        with contextlib.suppress(apsw.Error, PowerGone):  # nothing can be closed properly once the power has gone
+            self._apsw.close(True)
 
 
 class Cursor:

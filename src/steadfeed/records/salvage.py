@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import shutil
 import sqlite3
+import tempfile
 from collections.abc import Iterator
 from contextlib import closing
 from dataclasses import dataclass, field
@@ -43,7 +45,10 @@ def salvage(damaged: Path, target: Path | None) -> Saved:
     if target is not None and target.exists():
         raise FixInput(f"{target} exists already; choose another name", code="file exists", where=str(target))
     saved = Saved()
-    with closing(sqlite3.connect(f"{damaged.absolute().as_uri()}?mode=ro", uri=True, isolation_level=None)) as old:
+    with (
+        tempfile.TemporaryDirectory(prefix="steadfeed-") as folder,
+        closing(sqlite3.connect(_copy(damaged, Path(folder)), isolation_level=None)) as old,
+    ):
         old.row_factory = sqlite3.Row
         try:
             there = {row[0] for row in old.execute("SELECT name FROM sqlite_master WHERE type = 'table'")}
@@ -61,6 +66,25 @@ def salvage(damaged: Path, target: Path | None) -> Saved:
         with open_store(target) as new:
             _write(old, new.engine, _tables(there), saved)
     return saved
+
+
+def _copy(damaged: Path, folder: Path) -> Path:
+    """Copy a damaged store with its log, filled up with zeros to the length that it says it has.
+
+    SQLite refuses every page of a file that was cut short, although those that are there can be read.
+    """
+    copy = folder / "damaged.db"
+    shutil.copyfile(damaged, copy)
+    log = damaged.with_name(damaged.name + "-wal")
+    if log.exists():
+        shutil.copyfile(log, copy.with_name(copy.name + "-wal"))
+    with copy.open("r+b") as file:
+        head = file.read(100)
+        page = int.from_bytes(head[16:18], "big")
+        wanted = int.from_bytes(head[28:32], "big") * (65536 if page == 1 else page)
+        if head[:16] == b"SQLite format 3\x00" and file.seek(0, 2) < wanted <= 2**40:
+            file.truncate(wanted)
+    return copy
 
 
 def _tables(there: set[str]) -> list[str]:
