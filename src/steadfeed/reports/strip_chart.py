@@ -223,13 +223,15 @@ def draw(chart: StripChart, layout: Layout = WIDE, name: str = "strip") -> str:
     _draw_time(drawing, chart, x, foot + 8 + rows * _FOOT_ROW, layout)
     _draw_flags(drawing, chart, x, layout)
     if chart.ceiling is not None:
-        _draw_ceiling(drawing, chart, upper, layout)
+        _draw_ceiling(drawing, chart.ceiling, upper, layout)
     for panel, names in ((upper, ("suction", "head")), (lower, ("subcooling", "superheat"))):
         if panel is not None:
             pens = [pen for key in names for pen in chart.pens if pen.name == key]
             for pen in pens:
                 _draw_pen(drawing, pen, panel, x, chart, layout)
             _draw_pen_words(drawing, pens, panel, x, layout)
+    if chart.ceiling is not None:
+        _draw_ceiling_word(drawing, chart, chart.ceiling, upper, x)
     return drawing.finish()
 
 
@@ -283,14 +285,14 @@ def _ticks_with_room(chart: StripChart, x: _ToX, layout: Layout) -> tuple[tuple[
 def _place_band_words(
     bands: tuple[Band, ...], x: _ToX, layout: Layout
 ) -> tuple[list[tuple[str, float, float, int]], int]:
-    """Give every phase word a place under its band, in the first of three rows where it is free."""
-    ends = [-math.inf, -math.inf, -math.inf]
+    """Give every phase word a place under its band, in the first row where it is free."""
+    ends = [-math.inf] * len(bands)
     placed: list[tuple[str, float, float, int]] = []
     for band in bands:
         width = text_width(band.word, layout.font)
         middle = (x(band.start) + x(band.end)) / 2
         left = min(max(middle - width / 2, layout.left - 20), layout.width - width - 2)
-        row = next((r for r in range(3) if left >= ends[r] + 7), 2)
+        row = next(r for r, end in enumerate(ends) if left >= end + 7)
         if row and placed:
             _make_way(placed, middle, layout)
         ends[row] = left + width
@@ -309,11 +311,17 @@ def _make_way(placed: list[tuple[str, float, float, int]], line_at: float, layou
 
 
 def _draw_band_words(drawing: Drawing, words: list[tuple[str, float, float, int]], foot: float) -> None:
+    """Write the phase words; a thin line leads to those in lower rows and breaks where it would cross a word."""
     for word, left, middle, row in words:
-        top = foot + 4 + row * _FOOT_ROW
-        if row:
-            drawing.line(middle, foot, middle, top + 3, INK, 0.7, opacity=0.55)
-        drawing.text(left, top + drawing.font, word)
+        for above in range(row):
+            crossed = any(
+                r == above and start - 2 < middle < start + text_width(name, drawing.font) + 2
+                for name, start, _, r in words
+            )
+            if not crossed:
+                top = foot if above == 0 else foot + 3 + above * _FOOT_ROW
+                drawing.line(middle, top, middle, foot + 6 + (above + 1) * _FOOT_ROW, INK, 0.7, opacity=0.55)
+        drawing.text(left, foot + 4 + row * _FOOT_ROW + drawing.font, word)
 
 
 def _draw_flags(drawing: Drawing, chart: StripChart, x: _ToX, layout: Layout) -> None:
@@ -332,14 +340,39 @@ def _draw_flags(drawing: Drawing, chart: StripChart, x: _ToX, layout: Layout) ->
         drawing.text((x(first.at) + x(last.at)) / 2, _TOP - 11, label, anchor="middle", bold=True)
 
 
-def _draw_ceiling(drawing: Drawing, chart: StripChart, panel: _Panel, layout: Layout) -> None:
-    if chart.ceiling is None:
-        return
-    y = panel.y(chart.ceiling)
+def _draw_ceiling(drawing: Drawing, ceiling: float, panel: _Panel, layout: Layout) -> None:
+    y = panel.y(ceiling)
     drawing.line(layout.left, y, layout.width - layout.right, y, INK, 2.0, dash="2 4")
-    below = y - layout.font < panel.top + 4
-    baseline = y + layout.font + 3 if below else y - 5
-    drawing.text(layout.left + 6, baseline, chart.ceiling_label, bold=True, halo=True)
+
+
+def _draw_ceiling_word(drawing: Drawing, chart: StripChart, ceiling: float, panel: _Panel, x: _ToX) -> None:
+    """Write the ceiling's word beside its line where no pen runs, as far left as may be."""
+    y, font = panel.y(ceiling), drawing.font
+    width = text_width(chart.ceiling_label, font) + 4
+    inked = _inked([pen for pen in chart.pens if pen.name in ("head", "suction")], panel, x)
+    first, last = x(0.0) + 6, x(chart.span) - width - 4
+    baselines = [b for b in (y - 5, y + font + 3) if panel.top + font <= b <= panel.bottom - 3]
+    best = (math.inf, first, y - 5)
+    for baseline in baselines:
+        for left in np.arange(first, max(last, first + 1), 10.0):
+            covered = (inked[:, 0] > left - 4) & (inked[:, 0] < left + width + 4)
+            covered &= (inked[:, 1] > baseline - font) & (inked[:, 1] < baseline + 5)
+            cost = float(covered.sum()) + (left - first) * 1e-4
+            if cost < best[0]:
+                best = (cost, float(left), baseline)
+    drawing.text(best[1], best[2], chart.ceiling_label, bold=True, halo=True)
+
+
+def _inked(pens: list[Pen], panel: _Panel, x: _ToX) -> FloatArray:
+    """Return the places that the pens' lines cover, a few units apart, shape (n, 2)."""
+    places = [np.empty((0, 2))]
+    for pen in pens:
+        for stroke in pen.strokes:
+            across = np.array([x(t) for t, _ in stroke])
+            down = np.array([panel.y(v) for _, v in stroke])
+            fine = np.union1d(across, np.arange(across[0], across[-1], 4.0))
+            places.append(np.column_stack([fine, np.interp(fine, across, down)]))
+    return np.concatenate(places)
 
 
 def _draw_pen(drawing: Drawing, pen: Pen, panel: _Panel, x: _ToX, chart: StripChart, layout: Layout) -> None:

@@ -349,3 +349,20 @@ def test_the_mark_stands_where_the_number_says(value: float, half: float) -> Non
     zero, whole = 720 * 0.2 / 1.4, 720 / 1.4
     if -half + value > -0.165 and value + half < 1.165:
         assert at == pytest.approx(zero + value * whole, abs=0.06)
+
+
+def test_the_word_of_a_ceiling_that_pens_cross_stands_clear_of_them() -> None:
+    """A ceiling below the running head, as with an unknown switch: its word still reads."""
+    judgement = regulating()
+    for ceiling in (320, 338, 345, 430):
+        low = replace(judgement, assessment=replace(judgement.assessment, ceiling=(ceiling + 14.696) * 6894.757))
+        made = chart(low)
+        for layout in LAYOUTS:
+            root = ET.fromstring(strip_chart.draw(made, layout))
+            box = next(b for b in words_of(strip_chart.draw(made, layout)) if b[0].startswith("ceiling"))
+            head = next(p for p in root.iter(f"{SVG}path") if p.get("stroke") == "#9E1216" and p.get("stroke-linecap"))
+            x = y = 0.0
+            for i, step in enumerate((head.get("d") or "")[1:].split("l")):
+                a, b = map(float, step.split(" "))
+                x, y = (a, b) if i == 0 else (x + a, y + b)
+                assert not (box[1] < x < box[3] and box[2] < y < box[4]), f"ceiling {ceiling} at {layout.width}"
