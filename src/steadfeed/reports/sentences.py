@@ -16,6 +16,10 @@ Tone = Literal["good", "bad", "mixed", "strange", "open"]
 
 #: Reasons named in a headline; the rest are counted.
 _REASONS_IN_HEADLINE: Final = 3
+#: Feed held from which "the feed followed" would contradict the number beside it [-]; for the wording only.
+_HALF: Final = 0.5
+#: Change of superheat that is not worth a word [K difference]; for the wording only.
+_HARDLY: Final = 0.6
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,9 +54,9 @@ def _verdict_sentence(assessment: Assessment, system: System, numbers: Numbers) 
     superheat = assessment.baseline.get("superheat")
     stood = "" if superheat is None else f" at {numbers.value(superheat.value, 'temperature_difference')}"
     sentences = {
-        "regulating": f"{rise} and the feed stayed level: {who} {'holds the feed' if orifice else 'regulates'}.",
-        "fixed": f"{rise} and the feed followed: {who} {'is fixed' if orifice else 'acts fixed'}.",
-        "weak": f"{rise} and the feed was held only in part: {who} is weak.",
+        "regulating": f"{rise} and {_level(assessment)}: {who} {'holds the feed' if orifice else 'regulates'}.",
+        "fixed": f"{rise} and {_followed(assessment, numbers)}: {who} {'is fixed' if orifice else 'acts fixed'}.",
+        "weak": f"{rise} and {_in_part(assessment, numbers)}: {who} is weak.",
         "at its stop": f"{who} stood at its stop until the push gave it authority, then it held the feed.",
         "sticking": f"{rise} and the feed followed in steps: {who} is sticking.",
         "hunting": f"Superheat swings in a steady cycle: {who} is hunting.",
@@ -64,6 +68,32 @@ def _verdict_sentence(assessment: Assessment, system: System, numbers: Numbers) 
         sentences["flooding"] = "The evaporator is flooding: liquid leaves it."
     text = sentences[assessment.verdict]
     return text[0].upper() + text[1:]
+
+
+def _level(assessment: Assessment) -> str:
+    """Say what stayed level: the feed, or the superheat where the feed held alone would not say so."""
+    held = assessment.feed_held
+    return "superheat stayed level" if held is not None and held.value < _HALF else "the feed stayed level"
+
+
+def _followed(assessment: Assessment, numbers: Numbers) -> str:
+    """Say what gave way: the feed, or the superheat where the feed held alone would not say so."""
+    held = assessment.feed_held
+    moved = _superheat_moved(assessment, numbers)
+    return moved if moved and held is not None and held.value >= _HALF else "the feed followed"
+
+
+def _in_part(assessment: Assessment, numbers: Numbers) -> str:
+    moved = _superheat_moved(assessment, numbers)
+    return f"{moved} with it" if moved else "the feed was held only in part"
+
+
+def _superheat_moved(assessment: Assessment, numbers: Numbers) -> str:
+    """Say "superheat fell 5 °F"; "" when it is not known or hardly moved."""
+    moved = change(assessment.baseline, assessment.push, "superheat")
+    if moved is None or abs(moved) < _HARDLY:
+        return ""
+    return f"superheat {'fell' if moved < 0 else 'rose'} {numbers.value(abs(moved), 'temperature_difference')}"
 
 
 def _rise(assessment: Assessment, numbers: Numbers) -> str:

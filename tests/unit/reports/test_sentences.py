@@ -12,7 +12,7 @@ from tests.unit.reports.report_doubles import GOOD_CHECKS, ROOFTOP, early_fixed,
 from steadfeed.circuit.channel import CHANNEL_KINDS
 from steadfeed.circuit.equipment import MeteringDevice, System
 from steadfeed.circuit.phase import Phases
-from steadfeed.circuit.verdict import EARLY_STATES, READING_KINDS, REASONS, STATES, Assessment
+from steadfeed.circuit.verdict import EARLY_STATES, READING_KINDS, REASONS, STATES, Assessment, FeedHeld
 from steadfeed.reports import wording
 from steadfeed.reports.sentences import customer_sentence, good_news, headline, reason_wording
 
@@ -147,3 +147,18 @@ def test_no_word_of_the_contracts_is_without_wording() -> None:
     assert set(wording.QUANTITY_NAMES) == set(READING_KINDS)
     assert set(wording.CHANNEL_NAMES) == set(CHANNEL_KINDS)
     assert {check.name for check in GOOD_CHECKS} <= set(REASONS)
+
+
+def test_the_words_never_contradict_the_number_beside_them() -> None:
+    superheat = replace(regulating().assessment.push["superheat"], value=3.0)
+    pushed = {**regulating().assessment.push, "superheat": superheat}
+    high, low = FeedHeld(0.86, 0.65, 1.08), FeedHeld(0.2, -0.1, 0.5)
+    assert "and superheat fell 7 °F with it: the valve is weak. Feed held 86" in headline(
+        assessment("weak", push=pushed, feed_held=high), ROOFTOP, "us"
+    )
+    assert "and superheat fell 7 °F: the valve acts fixed. Feed held 86" in headline(
+        assessment("fixed", push=pushed, feed_held=high), ROOFTOP, "us"
+    )
+    assert "the feed followed" in headline(assessment("fixed", push=pushed, feed_held=low), ROOFTOP, "us")
+    assert "superheat stayed level" in headline(assessment("regulating", feed_held=low), ROOFTOP, "us")
+    assert "held only in part" in headline(assessment("weak", push={}, feed_held=low), ROOFTOP, "us")
