@@ -6,6 +6,7 @@ evaporates and the same line carries hot gas. A defrost turns one into the other
 
 from __future__ import annotations
 
+from math import sqrt
 from typing import Final
 
 from steadfeed.bench.air import ICE_HEAT, SaturatedAir
@@ -213,8 +214,10 @@ class Circuit:
 
         # suction side: row at the compressor from the one at the coil
         outlet = evaporator.outlet_pressure
-        suction = outlet - self.suction_resistance * self.coil_out * abs(self.coil_out) / low_row[4]
-        suction = max(suction, 0.3 * outlet)
+        # loss = resistance · flow² / density, with a flow that follows suction pressure: solved for that pressure
+        pull = self.flow / self.suction_pressure
+        loss = self.suction_resistance * pull * pull / low_row[4]
+        suction = outlet if loss * outlet < 1e-9 else (sqrt(1.0 + 4.0 * loss * outlet) - 1.0) / (2.0 * loss)
         self.suction_pressure = suction
         lower = suction - evaporator.coil.pressure
         s_row = [

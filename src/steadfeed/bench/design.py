@@ -18,7 +18,7 @@ from steadfeed.bench.coil import CoilSpec
 from steadfeed.bench.equipment import ControlSpec, Equipment, FanSpec
 from steadfeed.bench.evaporator import CARRY_OVER
 from steadfeed.bench.fluid import Fluid, cubic, fluid_of, superheat_of
-from steadfeed.bench.lines import GRAVITY, LineSpec
+from steadfeed.bench.lines import GRAVITY, LineSpec, line_set
 from steadfeed.bench.metering import DeviceSpec, EevSpec, OrificeSpec, TxvSpec, throat_pressure
 from steadfeed.errors import FixInput
 from steadfeed.physics.properties import Curves
@@ -68,7 +68,7 @@ class Sizes:
     indoor_volume: float = 0.85e-3 / TON
     outdoor_volume: float = 1.7e-3 / TON
     indoor_metal: float = 2200.0 / TON
-    outdoor_metal: float = 3600.0 / TON
+    outdoor_metal: float = 4100.0 / TON
     indoor_ntu: float = 1.9
     outdoor_ntu: float = 2.3
     vapor_ntu: float = 5.0
@@ -87,7 +87,8 @@ Device = Literal["txv", "eev", "fixed orifice"]
 
 def split_system(
     curves: Curves, *, rating: Rating = Rating(), sizes: Sizes = Sizes(), device: Device = "txv",
-    compressor: compressors.Kind = "scroll", lines: LineSpec = LineSpec(), controls: ControlSpec = ControlSpec(),  # noqa: B008
+    compressor: compressors.Kind = "scroll", lines: LineSpec | None = None,
+    length: float = 7.6, lift: float = 0.0, controls: ControlSpec = ControlSpec(),  # noqa: B008
     txv: dict[str, float] | None = None, eev: dict[str, float] | None = None,
     compressor_fields: dict[str, object] | None = None, outdoor_fans: int = 1, accumulator: float = 0.0,
     receiver: float = 0.0,
@@ -95,6 +96,7 @@ def split_system(
 ) -> Equipment:  # fmt: skip
     """Size a cooling unit for its rating point.
 
+    length, lift [m]: of a line set sized for the flow, unless `lines` gives one.
     txv, eev, compressor_fields: fields of the specs that shall differ from the usual. accumulator, receiver [m3]; with
     a receiver the subcooling of the rating comes from what receiver and its outlet lose to the air. Raises FixInput
     when the rating asks for the impossible (air too warm for the evaporating temperature, condensing too near outdoor).
@@ -112,6 +114,10 @@ def split_system(
     h_liquid = curves.liquid_enthalpy(p_high, r.condensing - max(r.subcooling, 0.01))
     h_out = curves.vapor_enthalpy(p_low, r.evaporating + r.superheat)
     flow = r.capacity / (h_out - h_liquid)
+
+    if lines is None:
+        liquid, vapor = fluid.saturation(p_high)[2], curves.vapor_density(p_low, r.evaporating + r.superheat)
+        lines = line_set(flow, liquid, vapor, length, lift)
 
     evaporator = _size_evaporator(fluid, r, sizes, flow, p_low, h_liquid, h_out, atmosphere)
     pump = _size_compressor(fluid, r, flow, p_low, p_high, h_out, evaporator, compressor, lines, compressor_fields)

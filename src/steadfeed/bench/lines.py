@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import exp, pi
+from math import exp, pi, sqrt
 from typing import Final
 
 GRAVITY: Final = 9.80665
@@ -48,6 +48,30 @@ class LineSpec:
     def suction_volume(self) -> float:
         """Inside volume of the vapor line [m3]."""
         return 0.25 * pi * self.suction_diameter**2 * self.length
+
+
+#: Inside diameters of common refrigeration copper tube, 1/4 to 2 1/8 in outside [m].
+TUBES: Final = (0.0048, 0.0063, 0.0079, 0.0111, 0.0141, 0.0173, 0.0199, 0.0260, 0.0321, 0.0382, 0.0504)
+#: Velocities that line sets are sized for [m/s] (common practice; one maker's sheet: liquid 0.5–2.0, suction 5–15).
+LIQUID_VELOCITY: Final = 1.3
+SUCTION_VELOCITY: Final = 9.5
+#: Pressure loss of filter drier and fittings at the rated flow [Pa] (about 1.5 psi, common practice).
+DRIER_LOSS: Final = 1.0e4
+
+
+def line_set(
+    flow: float, liquid_density: float, vapor_density: float, length: float = 7.6, lift: float = 0.0
+) -> LineSpec:
+    """Choose tubes for a flow [kg/s] so that neither velocity is passed. Densities [kg/m3], length, lift [m]."""
+
+    def tube(density: float, velocity: float) -> float:
+        needed = sqrt(4.0 * flow / (pi * density * velocity))
+        return next((d for d in TUBES if d >= needed), TUBES[-1])
+
+    return LineSpec(
+        length=length, lift=lift, liquid_diameter=tube(liquid_density, LIQUID_VELOCITY),
+        suction_diameter=tube(vapor_density, SUCTION_VELOCITY), drier=DRIER_LOSS * liquid_density / (flow * flow),
+    )  # fmt: skip
 
 
 class VaporLine:

@@ -115,7 +115,8 @@ class MeteringFaults:
     parked: share of the stroke at which the stem stands for good [-]; None = free. strength: share of the stem travel
     left for the same bulb pressure (weak element) [-]. friction: more dead band, as half-width of superheat [K].
     bulb_contact: as in TxvSpec, None = as built. bulb_slow: factor on the bulb's lag. bulb_empty: share of the bulb's
-    charge lost; 1 shuts the valve. equalizer_plugged: the diaphragm keeps the pressure that it had. undersized: factor
+    charge lost; 1 shuts the valve. equalizer_plugged: the diaphragm keeps the pressure that it had; equalizer_lag: a
+    half-plugged equalizer line lets it follow with this time constant [s]. undersized: factor
     on the area. gain: factor on how far the stem moves per bulb pressure (> 1 makes it hunt). bypass: leaking check
     valve or eroded seat, more area as share of the full one. screen: more resistance in front, as a multiple of the
     device's own at its rated opening.
@@ -128,6 +129,7 @@ class MeteringFaults:
     bulb_slow: float = 1.0
     bulb_empty: float = 0.0
     equalizer_plugged: bool = False
+    equalizer_lag: float = 0.0
     undersized: float = 1.0
     gain: float = 1.0
     bypass: float = 0.0
@@ -177,6 +179,9 @@ class Txv:
                 bulb_pressure = min(bulb_pressure, spec.mop)
             bulb_pressure *= 1.0 - faults.bulb_empty
             if faults.equalizer_plugged:
+                equalizer = self.trapped
+            elif faults.equalizer_lag:
+                self.trapped += (equalizer - self.trapped) * min(1.0, dt / faults.equalizer_lag)
                 equalizer = self.trapped
             force = bulb_pressure - equalizer - spec.preload + spec.port * (drive - spec.port_at)
             wanted = force / spec.rate * faults.gain
