@@ -223,3 +223,10 @@ def find(
     if order:
         query = query.order_by(*(where.c[o] for o in order.split()))
     return [dict(row) for row in t.execute(query).mappings()]
+
+
+def starting(t: sa.Connection, name: str, start: str) -> list[dict[str, Any]]:
+    """Return up to ten rows whose identity begins with `start`."""
+    where = table(name)
+    query = sa.select(where).where(where.c.id >= start, where.c.id < start + "g").limit(10)
+    return [dict(row) for row in t.execute(query).mappings()]
