@@ -370,7 +370,7 @@ def _inked(pens: list[Pen], panel: _Panel, x: _ToX) -> FloatArray:
         for stroke in pen.strokes:
             across = np.array([x(t) for t, _ in stroke])
             down = np.array([panel.y(v) for _, v in stroke])
-            fine = np.union1d(across, np.arange(across[0], across[-1], 4.0))
+            fine = np.sort(np.concatenate([across, np.arange(across[0], across[-1], 4.0)]))
             places.append(np.column_stack([fine, np.interp(fine, across, down)]))
     return np.concatenate(places)
 
