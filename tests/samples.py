@@ -41,6 +41,11 @@ def challenge(name: str) -> tuple[Recording, System]:
     return parse_log(_files()[f"{name}.csv"], f"{name}.csv", system)[0], system
 
 
+def raw(name: str) -> tuple[bytes, bytes]:
+    """Bytes of the log and of its system file."""
+    return _files()[f"{name}.csv"], _files()[f"{name}.toml"]
+
+
 def named(state: str, *, by_hand: bool = False, valid: bool = True) -> list[str]:
     """Names of the challenges of one true state whose fault shows, nothing borderline."""
     return [

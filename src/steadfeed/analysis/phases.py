@@ -220,7 +220,7 @@ def find_course(rows: Rows, marks: dict[str, float], head_alive: bool = True, su
         cross = int(below[0]) + again
     before = np.flatnonzero(y[: cross + 1] <= low + 0.15 * rise)
     foot = int(before[-1]) if before.size else 0
-    window = slice(int(np.searchsorted(tt, tt[foot] - 240.0)), max(foot, 1))
+    window = slice(min(int(np.searchsorted(tt, tt[foot] - 240.0)), max(foot - 1, 0)), max(foot, 1))
     base = float(np.median(y[window]))
     first_up = y[cross:][_first_run(y[cross:] > base + 0.5 * (y[cross] - base))]
     top = float(np.percentile(first_up, 90.0)) if first_up.shape[0] else float(high)
@@ -254,7 +254,7 @@ def find_course(rows: Rows, marks: dict[str, float], head_alive: bool = True, su
         high_rows = np.flatnonzero(y[plateau_from:fall] > base + 0.75 * rise)
         peak = plateau_from + int(high_rows[-1]) if high_rows.size else fall - 1
         peak = max(peak, plateau_from)
-        plateau = float(np.median(y[max(plateau_from, peak - 12) : peak + 1]))
+        plateau = float(np.median(y[min(max(plateau_from, peak - 12), peak) : peak + 1]))
         restore = _departure(tt, y, plateau_from, fall, plateau, base - plateau, sudden=True)
         if stopped:
             restore = None
