@@ -81,8 +81,9 @@ class Curves:
         ends = (self.minimum_pressure, self.maximum_pressure)
         self._bubble = SaturationLine(data["bubble_temperature"], data["bubble_ln_pressure"], self._scale, ends)
         self._dew = SaturationLine(data["dew_temperature"], data["dew_ln_pressure"], self._scale, ends)
-        self.minimum_temperature = self._dew.lowest
-        self.maximum_temperature = self._bubble.highest
+        # of an azeotrope either line may end a rounding earlier
+        self.minimum_temperature = max(self._bubble.lowest, self._dew.lowest)
+        self.maximum_temperature = min(self._bubble.highest, self._dew.highest)
         self._near = NearLine(data["near_line"])
 
         vapor, liquid = data["vapor"], data["liquid"]
@@ -383,11 +384,15 @@ def _raise_first(values: FloatArray, bad: BoolArray, refuse: Callable[[float], f
 
 
 def _pressure(pascal: float) -> str:
-    return f"{pascal / 1e5:.4g} bar absolute ({(pascal - STANDARD_ATMOSPHERE) / PSI:.4g} psig at sea level)"
+    return f"{_rounded((pascal - STANDARD_ATMOSPHERE) / PSI)} psig at sea level ({_rounded(pascal / 1e5)} bar absolute)"
+
+
+def _rounded(number: float) -> str:
+    return f"{number:,.1f}".replace("-", "−")
 
 
 def _temperature(kelvin: float) -> str:
-    return f"{kelvin * 1.8 - 459.67:.1f} °F ({kelvin - 273.15:.1f} °C)"
+    return f"{_rounded(kelvin * 1.8 - 459.67)} °F ({_rounded(kelvin - 273.15)} °C)"
 
 
 @cache
