@@ -241,7 +241,7 @@ def _alive_checks(states: dict[str, SensorState], head: str, errors: InstrumentE
         out.append(Check(reason, state.alive is True, state.why))
     for name in ("suction_line_temperature", "liquid_line_temperature"):
         state = states[name]
-        out.append(Check("temperature clamp not alive", state.alive if state.alive is not False else False, state.why))
+        out.append(Check("temperature clamp not alive", state.alive, f"{name.replace('_', ' ')}: {state.why}"))
     return out
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from steadfeed.analysis.phases import Course
-from steadfeed.analysis.series import Rows
+from steadfeed.analysis.series import Rows, median
 from steadfeed.analysis.windows import Windows
 from steadfeed.circuit.channel import BoolArray, FloatArray
 from steadfeed.circuit.recording import Recording
@@ -108,5 +108,5 @@ def _jump(
         first -= 1
     if first < 3:
         return ""
-    earlier = np.median(apart[max(first - 400, 0) : max(first - 2, 1)])
+    earlier = median(apart[max(first - 400, 0) : max(first - 2, 1)])
     return "It went to the temperature of the outdoor air and stayed there." if earlier > 5.0 * F else ""

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from steadfeed.analysis.series import Rows, noise_of, sustained
+from steadfeed.analysis.series import Rows, median, noise_of, sustained
 from steadfeed.circuit.channel import BoolArray, FloatArray
 
 F = 5.0 / 9.0  # kelvin per degree Fahrenheit of difference
@@ -53,11 +53,11 @@ def off_rows(rows: Rows, suction_alive: bool = True) -> BoolArray:
         return np.zeros(0, dtype=np.bool_)
     top = np.percentile(lift, 90)
     running = lift > 0.5 * top
-    reference = float(np.median(lift[running])) if running.any() else float(top)
-    te_reference = float(np.median(rows.te[running])) if running.any() else float(np.median(rows.te))
+    reference = median(lift[running]) if running.any() else float(top)
+    te_reference = median(rows.te[running]) if running.any() else median(rows.te)
     off = (lift < 0.42 * reference) | ((rows.te > te_reference + 18.0 * F) & (lift < 0.75 * reference))
     if not suction_alive:
-        early = float(np.median(rows.tc[: max(n // 3, 1)]))
+        early = median(rows.tc[: max(n // 3, 1)])
         low = rows.tc < early - 6.0 * F
         high = np.flatnonzero(~low)
         off = np.zeros(n, dtype=np.bool_)
@@ -76,6 +76,15 @@ def _runs(mask: BoolArray) -> list[tuple[int, int]]:
     return [(int(a), int(b)) for a, b in zip(edges[::2], edges[1::2], strict=True)]
 
 
+def _start_between(rows: Rows, first: int, marks: dict[str, float]) -> float:
+    """Start of the compressor between the last standing row and the first running one: the mark, else the middle."""
+    before, after = float(rows.time[first - 1]), float(rows.time[first])
+    mark = marks.get("start")
+    if mark is not None and before <= mark <= after:
+        return mark
+    return 0.5 * (before + after)
+
+
 def _walk_back(rows: Rows, row: int) -> int:
     """Row at which the evaporating temperature began the rise that ends at `row` with the compressor off."""
     t, te, tc = rows.time, rows.te, rows.tc
@@ -84,8 +93,8 @@ def _walk_back(rows: Rows, row: int) -> int:
     window = slice(int(np.searchsorted(t, t[row] - 320.0)), max(int(np.searchsorted(t, t[row] - 110.0)), 1))
     if window.stop - window.start < 2:
         return row
-    level, fall = float(np.median(te[window])), float(np.median(tc[window]))
-    wide = max(1.5 * F, 2.5 * float(np.median(np.abs(te[window] - level))) * 1.4826)
+    level, fall = median(te[window]), median(tc[window])
+    wide = max(1.5 * F, 2.5 * median(np.abs(te[window] - level)) * 1.4826)
     earliest = int(np.searchsorted(t, t[row] - 300.0))
     low = np.flatnonzero((te[earliest:row] < level + wide) | (tc[earliest:row] > fall + 1.5 * F))
     return earliest + int(low[-1]) + 1 if low.size else row
@@ -176,7 +185,7 @@ def find_course(rows: Rows, marks: dict[str, float], head_alive: bool = True, su
     inner: list[tuple[int, int]] = []
     for a, b in stops:
         if a == 0 and b < n:
-            first, start = b, float(t[b])
+            first, start = b, _start_between(rows, b, marks)
         elif b == n:
             end = _walk_back(rows, a) if suction_alive else a
             standstill = float(t[end])
@@ -221,7 +230,7 @@ def find_course(rows: Rows, marks: dict[str, float], head_alive: bool = True, su
     before = np.flatnonzero(y[: cross + 1] <= low + 0.15 * rise)
     foot = int(before[-1]) if before.size else 0
     window = slice(min(int(np.searchsorted(tt, tt[foot] - 240.0)), max(foot - 1, 0)), max(foot, 1))
-    base = float(np.median(y[window]))
+    base = median(y[window])
     first_up = y[cross:][_first_run(y[cross:] > base + 0.5 * (y[cross] - base))]
     top = float(np.percentile(first_up, 90.0)) if first_up.shape[0] else float(high)
     rise = top - base
@@ -254,7 +263,7 @@ def find_course(rows: Rows, marks: dict[str, float], head_alive: bool = True, su
         high_rows = np.flatnonzero(y[plateau_from:fall] > base + 0.75 * rise)
         peak = plateau_from + int(high_rows[-1]) if high_rows.size else fall - 1
         peak = max(peak, plateau_from)
-        plateau = float(np.median(y[min(max(plateau_from, peak - 12), peak) : peak + 1]))
+        plateau = median(y[min(max(plateau_from, peak - 12), peak) : peak + 1])
         restore = _departure(tt, y, plateau_from, fall, plateau, base - plateau, sudden=True)
         if stopped:
             restore = None
@@ -334,7 +343,7 @@ def _few_rows(
             if j + 1 < up.shape[0]:
                 restore = float(tt[j]) + min(0.3 * float(tt[j + 1] - tt[j]), 20.0)
     before = y[tt < push]
-    base = float(np.median(before)) if before.shape[0] else low
+    base = median(before) if before.shape[0] else low
     return Course(
         start=start,
         push=push,
@@ -388,7 +397,7 @@ def _marked(
     if push is None or not rows.time[0] < push < rows.time[end - 1]:
         return none
     window = rows.between(push - 240.0, push)
-    base = float(np.median(y[window])) if window.stop > window.start else np.nan
+    base = median(y[window]) if window.stop > window.start else np.nan
     return Course(
         start=none.start,
         push=push,

@@ -14,6 +14,7 @@ import numpy as np
 import numpy.typing as npt
 
 from steadfeed.analysis.derive import head_channel
+from steadfeed.analysis.series import median
 from steadfeed.circuit.equipment import System
 from steadfeed.circuit.recording import Recording, Remark
 from steadfeed.physics.properties import Curves, curves, refrigerant_names
@@ -59,12 +60,12 @@ def medians_of(recording: Recording) -> dict[str, float]:
         values = values[running]
         if values.shape[0] == 0:
             continue
-        middle = float(np.median(values))
-        if middle != middle:
-            good = values[np.isfinite(values)]
-            if good.shape[0] == 0:
-                continue
-            middle = float(np.median(good))
+        good = np.isfinite(values)
+        if not good.all():
+            values = values[good]
+        if values.shape[0] == 0:
+            continue
+        middle = median(values)
         out[name] = middle
     return out
 

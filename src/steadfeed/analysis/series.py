@@ -68,7 +68,7 @@ def rows_of(recording: Recording, trace: Trace) -> Rows:
     if not keep.all():
         t, stack = t[keep], stack[:, keep]
         current = None if current is None else current[keep]
-    step = float(np.median(np.diff(t))) if t.shape[0] > 1 else 0.0
+    step = median(np.diff(t)) if t.shape[0] > 1 else 0.0
     if t.shape[0] > 2 and step < 0.75 * BLOCK_SECONDS:
         block = np.floor((t - t[0]) / BLOCK_SECONDS).astype(np.int64)
         first = np.flatnonzero(np.r_[True, np.diff(block) > 0])
@@ -77,7 +77,7 @@ def rows_of(recording: Recording, trace: Trace) -> Rows:
         stack = np.add.reduceat(stack, first, axis=1) / count
         if current is not None:
             current = np.add.reduceat(current, first) / count
-        step = float(np.median(np.diff(t))) if t.shape[0] > 1 else 0.0
+        step = median(np.diff(t)) if t.shape[0] > 1 else 0.0
     te, tc, ts, tl, ps, pl = stack
     table = np.stack([te, tc, ts, tl, ts - te, tc - tl, ps, pl])
     sparse = recording.read_by == "person" or step > 11.0
@@ -135,12 +135,24 @@ def levels(time: FloatArray, table: FloatArray, correlation_seconds: float = 30.
     ]
 
 
+def median(values: FloatArray) -> float:
+    """Median of an array without missing readings; NaN when it is empty. (numpy's own loads its masked arrays.)"""
+    n = values.shape[0]
+    if n == 0:
+        return float("nan")
+    half = n // 2
+    if n % 2:
+        return float(np.partition(values, half)[half])
+    parted = np.partition(values, (half - 1, half))
+    return float(0.5 * (parted[half - 1] + parted[half]))
+
+
 def noise_of(values: FloatArray) -> float:
     """Fast noise of a series [unit of the values]: from second differences, robust against trends and steps."""
     if values.shape[0] < 4:
         return 0.0
     second = values[2:] - 2.0 * values[1:-1] + values[:-2]
-    return float(np.median(np.abs(second)) * 1.4826 / np.sqrt(6.0))
+    return float(median(np.abs(second)) * 1.4826 / np.sqrt(6.0))
 
 
 def sustained(mask: BoolArray, time: FloatArray, seconds: float, rows: int) -> int:

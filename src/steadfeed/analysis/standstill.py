@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import numpy as np
-
 from steadfeed.analysis.criteria import limit
 from steadfeed.analysis.phases import Course
-from steadfeed.analysis.series import Rows
+from steadfeed.analysis.series import Rows, median
 from steadfeed.analysis.windows import InstrumentErrors
 from steadfeed.circuit.recording import Remark
 
@@ -23,7 +21,7 @@ def standstill_notes(rows: Rows, course: Course, errors: InstrumentErrors) -> li
         return [Remark("short standstill", "The standstill was too short to see the two sides drift together.")]
     ps, pl = rows.ps[part], rows.pl[part]
     apart_first = float(pl[0] - ps[0])
-    apart_last = float(np.median(pl[-3:]) - np.median(ps[-3:]))
+    apart_last = float(median(pl[-3:]) - median(ps[-3:]))
     if abs(apart_last) <= max(limit("equal_pressures"), 2.0 * errors.pressure_offset):
         return [
             Remark(

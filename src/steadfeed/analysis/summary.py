@@ -7,7 +7,7 @@ import numpy as np
 from steadfeed.analysis.criteria import limit
 from steadfeed.analysis.evidence import Summary
 from steadfeed.analysis.phases import Course
-from steadfeed.analysis.series import Rows
+from steadfeed.analysis.series import Rows, median
 from steadfeed.analysis.windows import InstrumentErrors, Windows, detrended_scatter
 from steadfeed.circuit.channel import FloatArray
 from steadfeed.circuit.equipment import MeteringDevice, System
@@ -118,9 +118,7 @@ def _knee(rows: Rows, course: Course, w: Windows) -> float:
     middle = (x > 0.45 * top) & (x < 0.65 * top)
     if middle.sum() < 1:
         return 0.0
-    fall_first = float(np.median(y[middle])) / (0.55 * top)
-    fall_second = (float(np.median(y[second])) - float(np.median(y[middle]))) / max(
-        float(np.median(x[second])) - 0.55 * top, 2.0 * F
-    )
-    stays = float(np.median(y[second])) + base_sh > 5.0 * F
+    fall_first = median(y[middle]) / (0.55 * top)
+    fall_second = (median(y[second]) - median(y[middle])) / max(median(x[second]) - 0.55 * top, 2.0 * F)
+    stays = median(y[second]) + base_sh > 5.0 * F
     return 1.0 if stays and fall_first < -0.25 and fall_second > -0.06 else 0.0

@@ -7,7 +7,7 @@ import numpy as np
 from steadfeed.analysis.criteria import limit
 from steadfeed.analysis.feed import valve_subcooling
 from steadfeed.analysis.phases import Course
-from steadfeed.analysis.series import Rows
+from steadfeed.analysis.series import Rows, median
 from steadfeed.analysis.windows import Windows, window
 from steadfeed.circuit.equipment import MeteringDevice, System
 from steadfeed.circuit.recording import Recording
@@ -178,7 +178,7 @@ def check_subcooling(rows: Rows, course: Course, w: Windows, system: System, cur
     part = rows.between(begin, w.end - 1.0)
     if part.stop <= part.start:
         return out
-    pl, tl = float(np.median(rows.pl[part])), float(np.median(rows.tl[part]))
+    pl, tl = median(rows.pl[part]), median(rows.tl[part])
     left, _ = valve_subcooling(pl, tl, curves, system)
     if np.isfinite(left):
         out.append(

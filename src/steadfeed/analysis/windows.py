@@ -120,7 +120,7 @@ def find_windows(rows: Rows, course: Course) -> Windows:
     sparse = rows.sparse
     first = float(t[course.first_row])
     if course.start is not None:
-        first = max(first, course.start + (60.0 if not sparse else 30.0))
+        first = max(first, course.start + (60.0 if not sparse else 0.0))
     for _, ended in course.stops:
         if ended < push:
             first = max(first, ended + 60.0)
