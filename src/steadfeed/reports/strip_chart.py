@@ -14,7 +14,8 @@ from typing import Final, Literal
 import numpy as np
 
 from steadfeed.circuit.channel import FloatArray
-from steadfeed.reports.svg import HIGH, INK, LOW, MUTED, PAPER, Drawing, num, text_width
+from steadfeed.reports.numbers import MINUS
+from steadfeed.reports.svg import HIGH, INK, LOW, MUTED, PAPER, Drawing, text_width
 
 PenName = Literal["head", "suction", "superheat", "subcooling"]
 Points = tuple[tuple[float, float], ...]
@@ -255,7 +256,9 @@ def _draw_grid(drawing: Drawing, chart: StripChart, panels: list[_Panel], x: _To
         for tick in panel.axis.ticks:
             y = panel.y(tick)
             drawing.line(layout.left, y, right, y, INK, 0.7, opacity=0.16)
-            drawing.text(layout.left - 6, y + layout.font * 0.35, num(tick, minus=True), anchor="end", colour=MUTED)
+            drawing.text(
+                layout.left - 6, y + layout.font * 0.35, f"{tick:g}".replace("-", MINUS), anchor="end", colour=MUTED
+            )
         drawing.frame(layout.left, panel.top, right - layout.left, panel.height)
         drawing.text(layout.left - 6, panel.top - layout.font * 1.15, panel.axis.unit, anchor="end", bold=True)
 

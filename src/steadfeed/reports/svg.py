@@ -5,8 +5,6 @@ from __future__ import annotations
 from html import escape
 from typing import Final, Literal
 
-from steadfeed.reports.numbers import MINUS
-
 INK: Final = "#16181D"
 MUTED: Final = "#474C54"
 LOW: Final = "#0A3E8C"
@@ -41,14 +39,12 @@ def text_width(text: str, size: float) -> float:
     return total * size / 1000.0
 
 
-def num(value: float, *, minus: bool = False) -> str:
-    """Write a coordinate with at most one decimal; `minus` gives a number for people its true minus sign."""
+def num(value: float) -> str:
+    """Write a coordinate with at most one decimal."""
     text = f"{value:.1f}"
     if text.endswith(".0"):
         text = text[:-2]
-    if text == "-0":
-        text = "0"
-    return text.replace("-", MINUS) if minus else text
+    return "0" if text == "-0" else text
 
 
 class Drawing:
