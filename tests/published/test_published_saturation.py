@@ -14,7 +14,7 @@ from published_rows import PSI, SEA_LEVEL, kelvin, rows
 from steadfeed.errors import FixInput
 from steadfeed.physics.properties import curves, refrigerant_names, refused
 
-LIMITS = {"pure": 0.15, "azeotrope": 0.55, "HFC blend": 0.55, "HFO blend": 0.7}
+LIMITS = {"pure": 0.15, "azeotrope": 0.55, "HCFC blend": 0.55, "HFC blend": 0.55, "HFO blend": 0.7}
 
 #: Blends of the table that are refused, because the model behind them does not hold.
 REFUSED = {"R-417A", "R-437A", "R-438A"}

@@ -182,3 +182,11 @@ def test_properties_need_nothing_but_numpy() -> None:
     )
     done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "[]"
+
+
+def test_the_page_of_properties_names_every_refrigerant() -> None:
+    page = (ROOT / "docs" / "properties.md").read_text(encoding="utf-8")
+    for name in refrigerant_names():
+        assert f"| {name} |" in page
+    for name in refused():
+        assert name in page.split("## Refused")[1]
