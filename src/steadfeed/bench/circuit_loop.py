@@ -12,9 +12,9 @@ from typing import Final
 from steadfeed.bench.air import ICE_HEAT, SaturatedAir
 from steadfeed.bench.coil import Coil
 from steadfeed.bench.compressor import Compressor
-from steadfeed.bench.condenser import GAS_CONSTANT, Condenser
+from steadfeed.bench.condenser import Condenser
 from steadfeed.bench.equipment import Equipment, Surroundings
-from steadfeed.bench.evaporator import Evaporator
+from steadfeed.bench.evaporator import GAS_CONSTANT, Evaporator
 from steadfeed.bench.faults import HEALTHY, Faults
 from steadfeed.bench.fluid import Fluid, superheat_of
 from steadfeed.bench.lines import GRAVITY, LineSpec, VaporLine
@@ -42,6 +42,9 @@ SETTLING: Final = 15.0
 LINE_FILLING: Final = 3.0
 #: Lag of a pipe wall behind what flows in it [s].
 PIPE_LAG: Final = 5.0
+#: Volume of vapor exchanged through a fully open device at standstill, which carries non-condensable gas [m3/s]
+#: (own choice: the gas is spread after about ten minutes).
+GAS_SPREADING: Final = 2e-5
 #: Refrigerant flow below which a circuit counts as standing [kg/s].
 STANDING_FLOW: Final = 1e-6
 #: From shell to refrigerant gathered in it [W/K].
@@ -219,7 +222,7 @@ class Circuit:
         loss = self.suction_resistance * pull * pull / low_row[4]
         suction = outlet if loss * outlet < 1e-9 else (sqrt(1.0 + 4.0 * loss * outlet) - 1.0) / (2.0 * loss)
         self.suction_pressure = suction
-        lower = suction - evaporator.coil.pressure
+        lower = suction - evaporator.coil.pressure - evaporator.gas_pressure
         s_row = [
             low_row[0] + low_row[7] * lower, low_row[1] + low_row[8] * lower, low_row[2],
             low_row[3] + low_row[9] * lower, max(low_row[4] + low_row[11] * lower, 0.05), low_row[5] + low_row[10] * lower,
@@ -265,7 +268,7 @@ class Circuit:
 
         # metering device
         upstream = condenser.outlet_pressure - high_row[2] * GRAVITY * self.lift
-        downstream = evaporator.coil.pressure + 0.5 * evaporator.loss
+        downstream = evaporator.coil.pressure + evaporator.gas_pressure + 0.5 * evaporator.loss
         if device.chokes and running and self.valve_quality <= 0.0:
             slope = self.valve_row[7]
             bubble = max(self.valve_pressure - self.valve_subcooling / slope, 0.3 * self.valve_pressure)
@@ -296,6 +299,9 @@ class Circuit:
         vapor = self.fluid.vapor(condenser.vapor_pressure)
         over = compressor.discharge_enthalpy - high_row[5]
         self.discharge_temperature = high_row[1] + (superheat_of(over, vapor) if over > 0.0 else 0.0)
+
+        if condenser.gas or evaporator.gas:
+            self._move_gas(dt)
 
         # pipes and the device itself
         lag = min(1.0, dt / PIPE_LAG)
@@ -369,6 +375,18 @@ class Circuit:
         self.sump += dt * rate
         shell.shell += dt * rate * latent / shell.spec.shell
         return rate
+
+    def _move_gas(self, dt: float) -> None:
+        """Sweep non-condensable gas to the high side while running; let it spread through the device at standstill."""
+        low, high = self.evaporator, self.condenser
+        if self.flow > STANDING_FLOW:
+            vapor = max(low.coil.mass - low.liquid, 1e-3)
+            moved = -low.gas * min(1.0, dt * self.flow / vapor)
+        else:
+            opened = min(self.device.area_now / self.device.spec.area, 1.0)
+            moved = dt * GAS_SPREADING * opened * (high.gas / high.room - low.gas / low.room)
+        high.gas -= moved
+        low.gas += moved
 
     def charge_total(self) -> float:
         """Refrigerant in the circuit [kg] (without oil and compensator)."""

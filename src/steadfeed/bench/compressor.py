@@ -10,7 +10,8 @@ from math import exp, log
 from typing import Final, Literal
 
 from steadfeed.bench.fluid import Fluid, cubic, superheat_of
-from steadfeed.units import POUND, PSI
+from steadfeed.physics.compressor import CompressorMap
+from steadfeed.units import PSI
 
 Kind = Literal["scroll", "reciprocating", "rotary"]
 
@@ -18,29 +19,6 @@ Kind = Literal["scroll", "reciprocating", "rotary"]
 DENSITY_SHARE: Final = 0.75
 #: Superheat at which volumetric efficiency and maps are stated [K] (20 °F).
 MAP_SUPERHEAT: Final = 20.0 / 1.8
-
-
-@dataclass(frozen=True, slots=True)
-class Map540:
-    """Ten coefficients of AHRI 540 for mass flow [lb/h] and power [W] over dew temperatures [°F].
-
-    y = C1 + C2·S + C3·D + C4·S² + C5·S·D + C6·D² + C7·S³ + C8·D·S² + C9·S·D² + C10·D³, S suction, D discharge.
-    """
-
-    mass_flow: tuple[float, ...]
-    power: tuple[float, ...]
-
-    def __post_init__(self) -> None:
-        if len(self.mass_flow) != 10 or len(self.power) != 10:
-            raise ValueError("an AHRI 540 map has ten coefficients for mass flow and ten for power")
-
-    def at(self, suction_dew: float, discharge_dew: float) -> tuple[float, float]:
-        """Return (mass flow [kg/s], power [W]) at dew temperatures [K]."""
-        s, d = suction_dew * 1.8 - 459.67, discharge_dew * 1.8 - 459.67
-        terms = (1.0, s, d, s * s, s * d, d * d, s * s * s, d * s * s, s * d * d, d * d * d)
-        mass = sum(c * t for c, t in zip(self.mass_flow, terms, strict=True))
-        power = sum(c * t for c, t in zip(self.power, terms, strict=True))
-        return max(mass, 0.0) * POUND / 3600.0, max(power, 0.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,16 +31,17 @@ class CompressorSpec:
     relief: pressure difference at which the internal relief opens [Pa], 0 = none. shell: heat capacity [J/K];
     shell_loss: to the air around [W/K]; shell_gas: from hot gas to shell [W/K]. stages: share of displacement of each
     stage, rising; the last is 1. speed_range: lowest and highest speed over rated (inverter), None = fixed.
-    voltage, power_factor: for the current.
+    voltage, power_factor: for the current. map540: published map that takes
+    the place of both efficiencies.
     """
 
     kind: Kind
     displacement: float
     volumetric: float = 0.98
     volumetric_slope: float = 0.028
-    isentropic: float = 0.70
-    best_ratio: float = 2.8
-    isentropic_width: float = 0.45
+    isentropic: float = 0.71
+    best_ratio: float = 2.2
+    isentropic_width: float = 0.32
     unloads_below: float = 0.0
     relief: float = 0.0
     shell: float = 9000.0
@@ -73,7 +52,7 @@ class CompressorSpec:
     stage_power: float = 0.03
     voltage: float = 230.0
     power_factor: float = 0.93
-    map540: Map540 | None = None
+    map540: CompressorMap | None = None
     rated_power: float = 3000.0
 
 
@@ -159,8 +138,9 @@ class Compressor:
         ideal += cubic(more, vapor[13], vapor[14], vapor[15]) if more > 0.0 else more * discharge[1]
         ideal = max(ideal, 200.0)
         if spec.map540 is not None:
-            mass, power = spec.map540.at(suction[1], discharge[1])
+            mass = max(spec.map540.mass_flow(suction[1], discharge[1]), 0.0)
             flow = mass * density_factor * self.speed
+            power = max(spec.map540.power(suction[1], discharge[1]), 0.0)
             power *= self.speed + spec.stage_power * (1.0 - self.speed)
         else:
             filled = max(spec.volumetric - spec.volumetric_slope * (ratio - 1.0), 0.05)
@@ -183,7 +163,7 @@ class Compressor:
             flow *= 1.0 / (1.0 + back)
         self.flow = flow
         self.power = power
-        self.current = power / (spec.voltage * (0.6 * spec.power_factor + 0.4 * spec.power_factor))
+        self.current = power / (spec.voltage * spec.power_factor)
         internal = suction_enthalpy + power / max(flow, 1e-5)
         hot = discharge[1] + superheat_of(max(internal - discharge[5], 0.0), vapor)
         to_shell = min(spec.shell_gas * (hot - self.shell), 0.9 * power)

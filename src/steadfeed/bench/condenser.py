@@ -16,10 +16,9 @@ from typing import Final
 
 from steadfeed.bench.air import AIR_SPECIFIC_HEAT
 from steadfeed.bench.coil import Coil
+from steadfeed.bench.evaporator import GAS_CONSTANT
 from steadfeed.bench.fluid import Fluid, superheat_of
 
-#: Gas constant of air, as the non-condensable gas [J/(kg K)].
-GAS_CONSTANT: Final = 287.05
 #: Loss of condensing conductance per mole fraction of non-condensable gas (film; own choice, see docs/bench.md).
 GAS_FILM: Final = 2.0
 #: Condensing conductance grows with the flow to this power (own choice).
@@ -91,8 +90,8 @@ class Condenser:
         self.row = row
         self.vapor_pressure = p
         self.bubble, self.dew = row[0], row[1]
-        room = max(volume - liquid / rho_l, 0.02 * volume)
-        self.gas_pressure = self.gas * GAS_CONSTANT * row[1] / room if self.gas else 0.0
+        self.room = max(volume - liquid / rho_l, 0.02 * volume)
+        self.gas_pressure = self.gas * GAS_CONSTANT * row[1] / self.room if self.gas else 0.0
 
         energy = liquid * row[3] + (coil.mass - liquid) * row[5] - self.cold - p * volume
         self.leftover = energy - self.energy if self.energy == self.energy else 0.0

@@ -30,6 +30,8 @@ SHORTEST: Final = 0.02
 POOL: Final = 0.5
 #: Filling of the coil below which a pool boils the less the less there is [-].
 DRYING: Final = 0.05
+#: Gas constant of air, as the non-condensable gas [J/(kg K)].
+GAS_CONSTANT: Final = 287.05
 #: Time in which the vapor space takes up a new mean superheat [s].
 VAPOR_MIXING: Final = 5.0
 
@@ -44,6 +46,7 @@ class Evaporator:
         self.space = space
         self._zone = 0.5
         self.saturated_air = saturated_air
+        self.gas = self.gas_pressure = 0.0
         self.inlet_quality = 0.2
         self.mean_superheat = 0.0
         self.leftover = 0.0
@@ -88,6 +91,8 @@ class Evaporator:
             liquid = 0.0
         self.liquid = liquid
         self.row, self.vapor_row = row, vapor
+        self.room = max(volume - liquid / rho_l, 0.02 * volume)
+        self.gas_pressure = self.gas * GAS_CONSTANT * row[1] / self.room if self.gas > 0.0 else 0.0
 
         # energy of what is held, and the leftover of the last step's estimate
         vapor_mass = coil.mass - liquid
@@ -126,7 +131,7 @@ class Evaporator:
         flow = max(flow_out, 0.02 * spec.refrigerant_flow)
         relative = flow / spec.refrigerant_flow
         self.loss = spec.friction * flow_out * abs(flow_out) / rho_g
-        self.outlet_pressure = p - 0.5 * self.loss
+        self.outlet_pressure = p + self.gas_pressure - 0.5 * self.loss
         self.dew = row[1]
         self.dew_outlet = dew = row[1] - row[8] * 0.5 * self.loss
         ntu = spec.vapor * relative**0.8 / (flow * vapor[0])

@@ -53,7 +53,7 @@ class LineSpec:
 #: Inside diameters of common refrigeration copper tube, 1/4 to 2 1/8 in outside [m].
 TUBES: Final = (0.0048, 0.0063, 0.0079, 0.0111, 0.0141, 0.0173, 0.0199, 0.0260, 0.0321, 0.0382, 0.0504)
 #: Velocities that line sets are sized for [m/s] (common practice; one maker's sheet: liquid 0.5–2.0, suction 5–15).
-LIQUID_VELOCITY: Final = 1.3
+LIQUID_VELOCITY: Final = 1.8
 SUCTION_VELOCITY: Final = 9.5
 #: Pressure loss of filter drier and fittings at the rated flow [Pa] (about 1.5 psi, common practice).
 DRIER_LOSS: Final = 1.0e4
