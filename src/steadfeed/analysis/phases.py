@@ -7,7 +7,7 @@ while the condensing temperature falls; at a restore both fall, at a push both r
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -169,6 +169,24 @@ def find_course(rows: Rows, marks: dict[str, float], head_alive: bool = True, su
     marks: the person's marks, event -> time [s]. head_alive: False when the head gauge stood still, then the liquid
     line is followed instead.
     """
+    course = _ordinary_course(rows, marks, head_alive, suction_alive)
+    if rows.sparse:
+        return course
+    first_stop = min([a for a, _ in course.stops], default=course.standstill)
+    if first_stop is None or (course.push is not None and course.push < first_stop):
+        return course
+    cut_short = _rise_before_stop(rows, course, rows.tc if head_alive else rows.tl, first_stop)
+    if cut_short is None:
+        return course
+    push, base, rise = cut_short
+    push = _with_mark(push, marks.get("push"), rows, float(rows.time[0]), first_stop)
+    restore = marks.get("restore")
+    restore = restore if restore is not None and push < restore < rows.time[-1] else None
+    return replace(course, push=push, restore=restore, base=base, rise=rise, dips=0, second_push=None)
+
+
+def _ordinary_course(rows: Rows, marks: dict[str, float], head_alive: bool, suction_alive: bool) -> Course:
+    """Find the course of a log whose push, if any, was not cut short by a stop."""
     n = len(rows)
     if n < 3:
         return Course()
@@ -362,6 +380,24 @@ def _first_run(mask: BoolArray) -> slice:
     """Rows of the first unbroken True run."""
     stop = np.flatnonzero(~mask)
     return slice(0, int(stop[0]) if stop.size else mask.shape[0])
+
+
+def _rise_before_stop(rows: Rows, course: Course, y: FloatArray, stop: float) -> tuple[float, float, float] | None:
+    """A push that a compressor stop cut short: (time [s], level before [K], rise [K]); None when there is none."""
+    part_rows = rows.between(max(stop - 420.0, float(rows.time[course.first_row])), stop - 0.5)
+    part, t = y[part_rows], rows.time[part_rows]
+    n = part.shape[0]
+    if n < 12:
+        return None
+    base = float(np.partition(part, n // 5)[n // 5])
+    rise = float(part[-max(3, n // 40) :].max()) - base
+    if rise < max(2.5 * F, 5.0 * noise_of(part), 6.0 * median(np.abs(part - base))):
+        return None
+    low = np.flatnonzero(part <= base + 0.5 * rise)
+    if low.size == 0 or low[-1] < 4 or stop - t[low[-1]] > 200.0:
+        return None
+    cross = min(int(low[-1]) + 1, n - 1)
+    return _departure(t, part, 0, cross, base, rise, sudden=False), base, rise
 
 
 def _earlier_peak(y: FloatArray, tt: FloatArray, cross: int, base: float, rise: float, seconds: float) -> int:
