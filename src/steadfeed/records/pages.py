@@ -187,3 +187,55 @@ def circuit_facts(t: sa.Connection, circuit_id: str) -> dict[str, Any]:
         "nameplate": plate,
         "line_set": lines[-1] if lines else None,
     }
+
+
+def due_rows(t: sa.Connection, until: str) -> list[dict[str, Any]]:
+    """Return the due visits that are not done, up to a day (ISO 8601), with unit, site and customer."""
+    due, unit = table("due_visit"), table("unit")
+    query = (
+        sa.select(due.c.id.label("due_id"), due.c.due_on, due.c.reason, due.c.condition, *_whereabouts())
+        .select_from(_units_somewhere().join(due, due.c.unit_id == unit.c.id))
+        .where(due.c.done_visit_id.is_(None), due.c.due_on <= until, unit.c.retired_at.is_(None))
+    )
+    return [dict(row) for row in t.execute(query).mappings()]
+
+
+def last_visits(t: sa.Connection) -> list[dict[str, Any]]:
+    """Return the units in use that have an interval, each with when its last visit was opened."""
+    unit, visit = table("unit"), table("visit")
+    last = (
+        sa.select(
+            visit.c.unit_id,
+            sa.func.max(visit.c.opened_at).label("opened_at"),
+            sa.func.max(visit.c.utc_offset).label("utc_offset"),
+        )
+        .group_by(visit.c.unit_id)
+        .subquery()
+    )
+    query = (
+        sa.select(unit.c.service_interval_days, last.c.opened_at, last.c.utc_offset, *_whereabouts())
+        .select_from(_units_somewhere().join(last, last.c.unit_id == unit.c.id))
+        .where(unit.c.service_interval_days.is_not(None), unit.c.retired_at.is_(None))
+    )
+    return [dict(row) for row in t.execute(query).mappings()]
+
+
+def units_listed(t: sa.Connection, unit_ids: list[str] | None = None) -> list[dict[str, Any]]:
+    """Return units with site and customer, by tag; None: every unit in use."""
+    unit = table("unit")
+    query = sa.select(unit.c.kind, unit.c.serial, unit.c.model, *_whereabouts()).select_from(_units_somewhere())
+    query = query.where(unit.c.id.in_(unit_ids)) if unit_ids is not None else query.where(unit.c.retired_at.is_(None))
+    return [dict(row) for row in t.execute(query.order_by(unit.c.tag, unit.c.id)).mappings()]
+
+
+def _whereabouts() -> tuple[sa.ColumnElement[Any], ...]:
+    unit, site, customer = table("unit"), table("site"), table("customer")
+    return (
+        unit.c.id.label("unit_id"), unit.c.tag, unit.c.place, site.c.name.label("site"), site.c.address,
+        customer.c.name.label("customer"),
+    )  # fmt: skip
+
+
+def _units_somewhere() -> sa.FromClause:
+    unit, site, customer = table("unit"), table("site"), table("customer")
+    return unit.join(site, site.c.id == unit.c.site_id).outerjoin(customer, customer.c.id == site.c.customer_id)

@@ -19,6 +19,8 @@ from steadfeed.records.rows import By, get
 from steadfeed.records.schema import personal_columns, table
 from steadfeed.records.store import Store
 
+#: The field of the entry that says that a row's personal data were erased.
+ERASED = "erased"
 #: Rows that can hold data about a person.
 KINDS = ("person", "customer", "site")
 
@@ -43,10 +45,10 @@ def erase(store: Store, kind: str, row_id: str, by: By, reason: str, attachments
             rows += [("site", i) for i in t.execute(sa.select(site.c.id).where(site.c.customer_id == row_id)).scalars()]
         gone = {"fields": 0, "values": 0, "attachments": 0}
         for name, one in rows:
-            gone["fields"] += _blank(t, name, one)
-            gone["values"] += _forget_values(t, one)
-            write_entry(t, name, one, "erased", True, [], by, reason=reason)
-            derived.after_change(t, name, [one])
+            fields, values = forget(t, name, one)
+            gone["fields"] += fields
+            gone["values"] += values
+            write_entry(t, name, one, ERASED, True, [], by, reason=reason)
         content = table("attachment_content")
         for attachment in attachments:
             gone["attachments"] += t.execute(content.delete().where(content.c.attachment_id == attachment)).rowcount
@@ -54,6 +56,13 @@ def erase(store: Store, kind: str, row_id: str, by: By, reason: str, attachments
         with store.engine.connect() as connection:
             # what was in the log goes into the file and the log is emptied: nothing is left to be read back
             driver_connection(connection).execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchall()
+    return gone
+
+
+def forget(t: sa.Connection, name: str, row_id: str) -> tuple[int, int]:
+    """Empty the personal fields of a row and the values of their edits. Return how many of each held something."""
+    gone = _blank(t, name, row_id), _forget_values(t, row_id)
+    derived.after_change(t, name, [row_id])
     return gone
 
 

@@ -283,9 +283,10 @@ def readings_of(t: sa.Connection, challenge_ids: Iterable[str]) -> Iterator[Stor
         yield _stored(row)
 
 
-def all_readings(t: sa.Connection) -> Iterator[Stored]:
-    """Yield every streamed reading of the store, batch by batch."""
-    for row in t.execute(_joined().order_by(_READING.c.batch_key).execution_options(yield_per=2_000)):
+def readings_in_order(t: sa.Connection) -> Iterator[Stored]:
+    """Yield every streamed reading of the store, each source in its own order."""
+    query = _joined().order_by(_STREAM.c.source, _STREAM.c.boot_id, _READING.c.sequence)
+    for row in t.execute(query.execution_options(yield_per=2_000)):
         yield _stored(row)
 
 

@@ -211,7 +211,7 @@ def get(t: sa.Connection, name: str, row_id: str) -> dict[str, Any]:
 
 
 def find(
-    t: sa.Connection, name: str, *, order: str = "", withdrawn: bool = False, **equal: Any
+    t: sa.Connection, name: str, /, *, order: str = "", withdrawn: bool = False, **equal: Any
 ) -> list[dict[str, Any]]:
     """Return the rows whose fields equal the given values (a list or tuple: one of them), without withdrawn facts."""
     where = table(name)

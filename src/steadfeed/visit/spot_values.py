@@ -50,8 +50,11 @@ def split_value(channel: str, text: str) -> tuple[str, str]:
 
 
 def _number(text: str) -> float:
+    """Read a number; a comma followed by three digits separates thousands, any other one is a decimal comma."""
+    plain = text.replace("−", "-")
+    plain = re.sub(r",(?=\d{3}(\D|$))", "", plain)
     try:
-        return float(text.replace("−", "-").replace(",", "." if text.count(",") == 1 and "." not in text else ""))
+        return float(plain.replace(",", "."))
     except ValueError:
         raise FixInput(f"“{text}” is no number", code="bad number") from None
 
