@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from steadfeed.analysis.criteria import limit
 from steadfeed.analysis.phases import Course
 from steadfeed.analysis.series import Rows, median
 from steadfeed.analysis.windows import Windows
@@ -99,7 +100,7 @@ def _jump(
     tail = max(3, int(0.25 * t.shape[0])) if not rows.sparse else 3
     if t.shape[0] <= tail + 3:
         return ""
-    near = apart < 2.6 * F
+    near = apart < limit("clamp_at_air")
     # the last stretch lies at the air's temperature …
     if not np.all(near[-tail:]):
         return ""

@@ -22,6 +22,7 @@ class Criterion:
 
 
 F = 5.0 / 9.0
+_CFM_PER_TON = 0.3048**3 / 60.0 / 3516.8528420667  # m³/s per W
 _PRACTICE = "common practice of the trade"
 _SIM = "measured on simulated logs (half A of 1,500), no field data"
 
@@ -77,6 +78,9 @@ CRITERIA: Final[dict[str, Criterion]] = {
     "load_uncertainty": Criterion(
         0.35 * F, "temperature_difference", "Load's share in the uncertainty of the evaporating temperature", _SIM
     ),
+    "clamp_at_air": Criterion(
+        2.6 * F, "temperature_difference", "Clamp counts as lying at the air's temperature within", _SIM
+    ),
     "subcooling_fall": Criterion(
         4.0 * F, "temperature_difference", "Fall of the subcooling in the push that cuts the flow noticeably", _SIM
     ),
@@ -107,6 +111,50 @@ CRITERIA: Final[dict[str, Criterion]] = {
         0.55, "", "Upper end of the feed held below which no valve is called regulating", _SIM
     ),
     "early_probability": Criterion(0.95, "", "Probability from which an early verdict is called", "product rule"),
+    # spot readings and targets
+    "least_table_superheat": Criterion(
+        5.0 * F,
+        "temperature_difference",
+        "Least target superheat for which the table of fixed orifices holds",
+        "Title 24 RA3.2.2.6.1",
+    ),
+    "superheat_tolerance": Criterion(
+        5.0 * F, "temperature_difference", "Superheat may differ from its target by", "Title 24 RA3.2.2.6.1"
+    ),
+    "valve_superheat_low": Criterion(
+        4.0 * F, "temperature_difference", "Least superheat of a valve without a stated one", "Title 24 RA3.2.2.6.2"
+    ),
+    "valve_superheat_high": Criterion(
+        25.0 * F, "temperature_difference", "Highest superheat of a valve without a stated one", "Title 24 RA3.2.2.6.2"
+    ),
+    "usual_valve_superheat": Criterion(
+        10.0 * F, "temperature_difference", "Usual superheat of a valve at the suction port", _PRACTICE
+    ),
+    "subcooling_tolerance": Criterion(
+        3.0 * F, "temperature_difference", "Subcooling may differ from its target by", "Title 24 RA3.2.2.6.2"
+    ),
+    "usual_subcooling": Criterion(10.0 * F, "temperature_difference", "Usual subcooling, none being stated", _PRACTICE),
+    "usual_subcooling_width": Criterion(4.0 * F, "temperature_difference", "… which units differ from by", _PRACTICE),
+    "split_tolerance": Criterion(
+        3.0 * F, "temperature_difference", "Temperature split may differ from its target by", "Title 24 RA3.2.2.7"
+    ),
+    "usual_over_ambient": Criterion(20.0 * F, "temperature_difference", "Usual condensing over ambient", _PRACTICE),
+    "over_ambient_width": Criterion(
+        5.0 * F, "temperature_difference", "… and how units of one efficiency class differ", _PRACTICE
+    ),
+    "over_ambient_width_unknown": Criterion(
+        10.0 * F, "temperature_difference", "… and when the class is not known", _PRACTICE
+    ),
+    "usual_over_evaporating": Criterion(
+        35.0 * F, "temperature_difference", "Return air over evaporating at about 400 cfm per ton", _PRACTICE
+    ),
+    "over_evaporating_width": Criterion(5.0 * F, "temperature_difference", "… and how far it may be off", _PRACTICE),
+    "usual_airflow": Criterion(
+        400.0 * _CFM_PER_TON, "", "Indoor airflow per capacity [m³/s per W]: 400 cfm per ton", _PRACTICE
+    ),
+    "airflow_width": Criterion(
+        50.0 * _CFM_PER_TON, "", "… and how far it may be off [m³/s per W]: 50 cfm per ton", _PRACTICE
+    ),
 }
 
 

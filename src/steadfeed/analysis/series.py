@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from steadfeed.analysis.derive import Trace
+from steadfeed.analysis.quality import out_of_range, spikes
 from steadfeed.circuit.channel import BoolArray, FloatArray
 from steadfeed.circuit.recording import Recording
 
@@ -50,7 +51,7 @@ class Rows:
 def rows_of(recording: Recording, trace: Trace) -> Rows:
     """Collect the complete rows of a recording.
 
-    Rows with any vital reading missing are left out; blocks of BLOCK_SECONDS are averaged when sampling is finer.
+    Rows with a vital reading missing, impossible or a lone spike are left out; blocks of BLOCK_SECONDS are averaged when sampling is finer.
     """
     t = trace.time
     stack = np.stack(
@@ -65,6 +66,10 @@ def rows_of(recording: Recording, trace: Trace) -> Rows:
     )
     current = recording.get("compressor_current")
     keep = np.isfinite(stack.sum(axis=0))
+    for k, name in enumerate(("suction_line_temperature", "liquid_line_temperature"), start=2):
+        keep &= ~(spikes(stack[k]) | out_of_range(name, stack[k]))
+    for k in (4, 5):
+        keep &= ~spikes(stack[k])
     if not keep.all():
         t, stack = t[keep], stack[:, keep]
         current = None if current is None else current[keep]

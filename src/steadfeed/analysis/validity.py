@@ -8,6 +8,7 @@ from steadfeed.analysis.criteria import limit
 from steadfeed.analysis.feed import valve_subcooling
 from steadfeed.analysis.phases import Course
 from steadfeed.analysis.series import Rows, median
+from steadfeed.analysis.steady import drifts
 from steadfeed.analysis.windows import Windows, window
 from steadfeed.circuit.equipment import MeteringDevice, System
 from steadfeed.circuit.recording import Recording
@@ -21,7 +22,6 @@ def check_baseline(rows: Rows, course: Course, w: Windows, cycles: float | None)
     """Steadiness before the push, by data; a steady cycle passes."""
     out: list[Check] = []
     assert course.push is not None
-    tc, te, sh = (w.baseline.levels[k] for k in ("tc", "te", "sh"))
     known_start = course.start if course.start is not None else _start_before_log(rows, course)
     if known_start is not None:
         ran = course.push - known_start
@@ -36,28 +36,18 @@ def check_baseline(rows: Rows, course: Course, w: Windows, cycles: float | None)
                 "least_running_seconds",
             )
         )
-    if w.baseline.span >= 60.0 and w.baseline.count >= 4:
-        wide = max(1.0, (cycles or 0.0) / (0.4 * F))
-        for name, lv, key in (
-            ("condensing", tc, "steady_condensing"),
-            ("evaporating", te, "steady_evaporating"),
-            ("superheat", sh, "steady_superheat"),
-        ):
-            slope = abs(lv.slope) * 60.0
-            # slope's own uncertainty: cycles and needle scatter must not pass for drift
-            u = 3.46 * lv.scatter / max(lv.span, 1.0) / np.sqrt(max(lv.independent, 2.0)) * 60.0 * np.sqrt(wide)
-            bound = limit(key)
-            out.append(
-                Check(
-                    "unsteady baseline",
-                    bool(slope - 1.6 * u <= bound),
-                    f"{name} drift per minute",
-                    slope,
-                    bound,
-                    "temperature_difference",
-                    key,
-                )
-            )
+    out += [
+        Check(
+            "unsteady baseline",
+            drift.quiet,
+            f"{drift.feature} drift per minute",
+            drift.per_minute,
+            drift.bound,
+            "temperature_difference",
+            drift.criterion,
+        )
+        for drift in drifts(w.baseline, cycles)
+    ]
     return out
 
 
