@@ -102,7 +102,7 @@ class Maker:
             "gwp": self.spec.get("gwp"),
             "provenance": self._provenance(),
             "confidence": self.spec["confidence"],
-            "uncertainty": round(float(self.spec["uncertainty_degF"]) * 5 / 9, 4),
+            "uncertainty": float(self.spec["uncertainty_degF"]) * 5 / 9,
             "critical_temperature": round(sat.critical_temperature, 3),
             "critical_pressure": round(sat.critical_pressure, 1),
             "pressure": self.pressure_range,
