@@ -124,9 +124,9 @@ def sensors(recording: Recording, system: System, course: Course, head_name: str
             least = max(2.5 * step, 30e3)
         words = "clamp" if clamp else "gauge"
         changes: list[tuple[str, float, bool]] = []
-        if stop is not None and after_stop > 45.0:
+        if stop is not None and after_stop > (45.0 if not by_hand else 15.0):
             sides = (90.0, min(after_stop, 240.0)) if not by_hand else (900.0, after_stop)
-            found = moved(time, values, stop, sides[0], sides[1], 40.0 if not by_hand else 30.0)
+            found = moved(time, values, stop, sides[0], sides[1], 40.0 if not by_hand else 10.0)
             if found is not None:
                 changes.append(("stop", found[0], abs(found[0]) > max(least, 3.0 * found[1])))
         if course.start is not None:
@@ -145,6 +145,12 @@ def sensors(recording: Recording, system: System, course: Course, head_name: str
             swing = float(before.std()) if before.shape[0] > 20 else 0.0
             if swing > max(5.0 * noise_of(before), 3.0 * step):
                 changes.append(("cycles", swing, True))
+        if by_hand and not clamp and course.first_row < course.end_row:
+            running = values[np.isfinite(values)]
+            low, high = np.percentile(running, (8.0, 92.0)) if running.shape[0] > 7 else (0.0, 0.0)
+            # a needle that goes further than any eye misreads
+            if high - low > max(6.0 * step, 60e3):
+                changes.append(("swings", float(high - low), True))
         out[name] = _judge_sensor(
             name == "suction_pressure", clamp, words, run, frozen, changes, course, end, by_hand, span
         )
@@ -177,7 +183,13 @@ def _judge_sensor(
     if said.get("stop") is False and not clamp:
         return _state(False, f"The compressor stopped and the {words} did not move.", "still at the stop")
     if moved_at:
-        names = {"stop": "the stop", "start": "the start", "push": "the push", "cycles": "the valve's own cycles"}
+        names = {
+            "stop": "the stop",
+            "start": "the start",
+            "push": "the push",
+            "cycles": "the valve's own cycles",
+            "swings": "many readings",
+        }
         return _state(True, f"It moved at {' and '.join(names[e] for e in moved_at)}.")
     if said.get("push") is False and not suction and not clamp:
         return _state(False, "The head was raised and the gauge did not move.", "still at the push")
