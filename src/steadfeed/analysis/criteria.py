@@ -23,6 +23,7 @@ class Criterion:
 
 F = 5.0 / 9.0
 _CFM_PER_TON = 0.3048**3 / 60.0 / 3516.8528420667  # m³/s per W
+_PSI = 6894.757293168361
 _PRACTICE = "common practice of the trade"
 _SIM = "measured on simulated logs (half A of 1,500), no field data"
 
@@ -155,6 +156,27 @@ CRITERIA: Final[dict[str, Criterion]] = {
     "airflow_width": Criterion(
         50.0 * _CFM_PER_TON, "", "… and how far it may be off [m³/s per W]: 50 cfm per ton", _PRACTICE
     ),
+    # accuracy of ordinary instruments, as limits (half-width); stated ones go before
+    "digital_gauge": Criterion(1.0 * _PSI, "pressure_difference", "Accuracy of a digital gauge", _PRACTICE),
+    "digital_gauge_share": Criterion(0.005, "fraction", "… and of its reading", _PRACTICE),
+    "needle_suction": Criterion(
+        3.5 * _PSI, "pressure_difference", "Accuracy of a needle gauge, suction", "limit of Title 24 RA3.2.2.2 (2013)"
+    ),
+    "needle_head": Criterion(
+        7.0 * _PSI, "pressure_difference", "Accuracy of a needle gauge, head", "limit of Title 24 RA3.2.2.2 (2013)"
+    ),
+    "thermometer": Criterion(
+        1.3 * F, "temperature_difference", "Accuracy of a thermometer or clamp", "limit of Title 24 RA3.2.2.2.1"
+    ),
+    "moving_air": Criterion(1.5 * F, "temperature_difference", "… of a stream of air read in one place", _PRACTICE),
+    "discharge_clamp": Criterion(5.0 * F, "temperature_difference", "… of a clamp on the hot-gas line", _PRACTICE),
+    "hygrometer": Criterion(0.03, "fraction", "Accuracy of a hygrometer", _PRACTICE),
+    "airflow_share": Criterion(0.10, "fraction", "Accuracy of an indoor airflow", _PRACTICE),
+    "clamp_meter_share": Criterion(0.02, "fraction", "Accuracy of a clamp meter or power meter", _PRACTICE),
+    "usual_suction_loss": Criterion(
+        2.0 * _PSI, "pressure_difference", "Usual loss between the bulb and the suction port", _PRACTICE
+    ),
+    "usual_coil_loss": Criterion(0.02, "fraction", "Usual loss of the condenser coil, of head pressure", _PRACTICE),
 }
 
 

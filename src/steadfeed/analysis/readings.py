@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from steadfeed.analysis.feed import valve_subcooling
+from steadfeed.analysis.feed import state_of, valve_subcooling
 from steadfeed.analysis.windows import InstrumentErrors, Window
 from steadfeed.circuit.equipment import System
 from steadfeed.circuit.recording import Recording
@@ -23,7 +23,7 @@ def window_readings(
     te, tc = lv["te"].mean, lv["tc"].mean
     te_u = errors.pressure_offset * _kelvin_per_pascal(curves, lv["ps"].mean, dew=True)
     tc_u = errors.pressure_offset * _kelvin_per_pascal(curves, lv["pl"].mean, dew=False)
-    te_u, tc_u = float(np.hypot(te_u, curves.uncertainty)), float(np.hypot(tc_u, curves.uncertainty))
+    te_u, tc_u = float(np.hypot(te_u, 0.5 * curves.uncertainty)), float(np.hypot(tc_u, 0.5 * curves.uncertainty))
 
     def add(name: str, value: float, *parts: float) -> None:
         if np.isfinite(value):
@@ -36,7 +36,7 @@ def window_readings(
     add("condensing_temperature", tc, tc_u, lv["tc"].standard_error)
     add("superheat", lv["sh"].mean, te_u, off, lv["sh"].standard_error)
     add("subcooling", lv["sc"].mean, tc_u, off, lv["sc"].standard_error)
-    left, left_u = valve_subcooling(lv["pl"].mean, lv["tl"].mean, curves, system)
+    left, left_u = valve_subcooling(state_of(w), curves, system)
     add("valve_subcooling", left, tc_u, off, left_u, lv["sc"].standard_error)
     add("suction_line_temperature", lv["ts"].mean, off, lv["ts"].standard_error)
     add("liquid_line_temperature", lv["tl"].mean, off, lv["tl"].standard_error)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from steadfeed.analysis.criteria import limit
-from steadfeed.analysis.feed import valve_subcooling
+from steadfeed.analysis.feed import State, valve_subcooling
 from steadfeed.analysis.phases import Course
 from steadfeed.analysis.series import Rows, median
 from steadfeed.analysis.steady import drifts
@@ -168,13 +168,13 @@ def check_subcooling(rows: Rows, course: Course, w: Windows, system: System, cur
     part = rows.between(begin, w.end - 1.0)
     if part.stop <= part.start:
         return out
-    pl, tl = median(rows.pl[part]), median(rows.tl[part])
-    left, _ = valve_subcooling(pl, tl, curves, system)
+    usual = State(*(median(series[part]) for series in (rows.ps, rows.pl, rows.ts, rows.tl)))
+    left, left_u = valve_subcooling(usual, curves, system)
     if np.isfinite(left):
         out.append(
             Check(
                 "too little subcooling",
-                bool(left >= limit("least_valve_subcooling")),
+                bool(left + 1.0 * left_u >= limit("least_valve_subcooling")),
                 "subcooling left at the valve through the push",
                 left,
                 limit("least_valve_subcooling"),
