@@ -7,6 +7,8 @@ costs 8.6 % in one and 1.6 % in another); tolerances and misses are listed in do
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import pytest
 
 from bench_runs import steady, unit
@@ -39,7 +41,7 @@ def test_charge_with_a_txv(row: dict[str, str]) -> None:
 
 def test_undercharge_costs_more_the_more_is_missing() -> None:
     capacities = [ratios(steady(TXV, Faults(charge=c)))[0] for c in (1.0, 0.9, 0.8, 0.7)]
-    losses = [a - b for a, b in zip(capacities, capacities[1:], strict=False)]
+    losses = [a - b for a, b in pairwise(capacities)]
     assert losses == sorted(losses)
     published = RATIOS[("undercharge", 0.3)]
     assert capacities[-1] == pytest.approx(float(published["capacity_ratio"]), abs=0.07)

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from math import exp, log
 from typing import Final, Literal
 
-from steadfeed.bench.fluid import Fluid, cubic, superheat_of
+from steadfeed.bench.fluid import Fluid, entropy_of, rise_at_entropy, superheat_of, swelling_of
 from steadfeed.physics.compressor import CompressorMap
 from steadfeed.units import PSI
 
@@ -122,20 +122,18 @@ class Compressor:
         h_fg = suction[5] - suction[3]
         if over >= 0.0:
             superheat = superheat_of(over, suction_vapor)
-            swelling = 1.0 + cubic(superheat, suction_vapor[6], suction_vapor[7], suction_vapor[8])
-            entropy = suction_vapor[9] + cubic(superheat, suction_vapor[10], suction_vapor[11], suction_vapor[12])
+            swelling = swelling_of(superheat, suction_vapor)
+            entropy = entropy_of(superheat, suction_vapor)
         else:
             dryness = max(1.0 + over / h_fg, 0.3)
             swelling = dryness
-            entropy = suction_vapor[9] + over / suction[1]
-        mapped = 1.0 + cubic(MAP_SUPERHEAT, suction_vapor[6], suction_vapor[7], suction_vapor[8])
+            entropy = suction_vapor[11] + over / suction[1]
+        mapped = swelling_of(MAP_SUPERHEAT, suction_vapor)
         density_factor = 1.0 + DENSITY_SHARE * (mapped / swelling - 1.0)
         ratio = max(discharge_pressure / suction_pressure, 1.0)
 
         vapor = fluid.vapor(discharge_pressure)
-        more = entropy - vapor[9]
-        ideal = discharge[5] - suction_enthalpy
-        ideal += cubic(more, vapor[13], vapor[14], vapor[15]) if more > 0.0 else more * discharge[1]
+        ideal = discharge[5] + rise_at_entropy(entropy, vapor, discharge[1]) - suction_enthalpy
         ideal = max(ideal, 200.0)
         if spec.map540 is not None:
             mass = max(spec.map540.mass_flow(suction[1], discharge[1]), 0.0)

@@ -17,7 +17,7 @@ from steadfeed.bench.circuit_loop import HOT_GAS_SPACE, SHELL_SPACE
 from steadfeed.bench.coil import CoilSpec
 from steadfeed.bench.equipment import ControlSpec, Equipment, FanSpec
 from steadfeed.bench.evaporator import CARRY_OVER
-from steadfeed.bench.fluid import Fluid, cubic, fluid_of, superheat_of
+from steadfeed.bench.fluid import Fluid, fluid_of, rise_of, superheat_of
 from steadfeed.bench.lines import GRAVITY, LineSpec, line_set
 from steadfeed.bench.metering import DeviceSpec, EevSpec, OrificeSpec, TxvSpec, throat_pressure
 from steadfeed.errors import FixInput
@@ -220,7 +220,7 @@ def _size_evaporator(
             path = length * (1.0 + k * sizes.spread)
             if path < 1.0:
                 rise = (far - dew) * (1.0 - exp(-sizes.vapor_ntu * (1.0 - path)))
-                total += cubic(rise, vapor[0], vapor[1], vapor[2])
+                total += rise_of(rise, vapor)
             else:
                 total -= CARRY_OVER * (path - 1.0) * h_fg
         return total / 3.0, far

@@ -18,7 +18,7 @@ from typing import Final
 
 from steadfeed.bench.air import AIR_SPECIFIC_HEAT, ICE_HEAT, WATER_HEAT, SaturatedAir
 from steadfeed.bench.coil import Coil
-from steadfeed.bench.fluid import Fluid, cubic, superheat_of
+from steadfeed.bench.fluid import Fluid, rise_of, superheat_of, swelling_of
 
 #: Boiling conductance grows with the flow to this power (mixed nucleate and convective boiling, own choice).
 BOILING_EXPONENT: Final = 0.4
@@ -79,7 +79,7 @@ class Evaporator:
         row = self.fluid.saturation(p)
         vapor = self.fluid.vapor(p)
         rho_l, rho_g, h_fg = row[2], row[4], row[5] - row[3]
-        rho_v = rho_g / (1.0 + cubic(self.mean_superheat, vapor[6], vapor[7], vapor[8]))
+        rho_v = rho_g / swelling_of(self.mean_superheat, vapor)
         phi = rho_v / rho_l
         liquid = (coil.mass - rho_v * volume) / (1.0 - phi)
         if liquid < 0.0:  # all vapor: pressure follows from density alone
@@ -142,7 +142,7 @@ class Evaporator:
         for k in (-1.0, 0.0, 1.0):
             path = length * (1.0 + k * spec.spread)
             if path < 1.0:
-                gained += cubic(warmer * (1.0 - exp(-ntu * (1.0 - path))), vapor[0], vapor[1], vapor[2])
+                gained += rise_of(warmer * (1.0 - exp(-ntu * (1.0 - path))), vapor)
             elif standing < 0.5:
                 wet += min(CARRY_OVER * (path - 1.0), 0.9)
         gained /= 3.0

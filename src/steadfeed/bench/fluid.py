@@ -72,16 +72,18 @@ class Fluid:
         entropy = c.vapor_entropy(p, dew)
         more_entropy = c.vapor_entropy(pressure, temperature) - entropy[:, None]
         swelling = c.vapor_density(p, dew)[:, None] / c.vapor_density(pressure, temperature) - 1.0
+        end = rise[:, -1]
+        inverse = _fit_through_zero(rise, warmer, 4)
         return [
-            *_polynomial_through_zero(warmer, rise),
-            *_polynomial_through_zero(rise, warmer),
-            *_polynomial_through_zero(warmer, swelling),
+            *_fit_through_zero(warmer, rise, 4),
+            *inverse,
+            *_fit_through_zero(warmer, swelling, 3),
             entropy,
-            *_polynomial_through_zero(warmer, more_entropy),
-            *_polynomial_through_zero(more_entropy, rise),
-            rise[:, -1],
-            span,
-            (rise[:, -1] - rise[:, -4]) / (warmer[:, -1] - warmer[:, -4]),
+            *_fit_through_zero(warmer, more_entropy, 4),
+            *_fit_through_zero(more_entropy, rise, 3),
+            end,
+            end * (inverse[0] + end * (inverse[1] + end * (inverse[2] + end * inverse[3]))),
+            (end - rise[:, -4]) / (warmer[:, -1] - warmer[:, -4]),
         ]
 
     def saturation(self, pressure: float) -> list[float]:
@@ -96,12 +98,12 @@ class Fluid:
         return [a + f * b for a, b in self._saturation[i]]
 
     def vapor(self, pressure: float) -> list[float]:
-        """Return the vapor coefficients at a pressure [Pa].
+        """Return the vapor row at a pressure [Pa]: what `rise_of` and its neighbours read.
 
-        0–2: enthalpy over dew [J/kg] from superheat d [K], d·(c0 + d·(c1 + d·c2)). 3–5: superheat from enthalpy over
-        dew. 6–8: specific volume over that at dew, less one. 9: entropy of dew vapor. 10–12: entropy over dew from
-        superheat. 13–15: enthalpy over dew from entropy over dew; the same cubic throughout. 16–18: end of these cubics as
-        enthalpy over dew and superheat, and the specific heat there [J/(kg K)].
+        0–3: enthalpy over dew from superheat (0 is the specific heat of dew vapor [J/(kg K)]). 4–7: superheat from
+        enthalpy over dew. 8–10: specific volume over that at dew, less one. 11: entropy of dew vapor. 12–15: entropy
+        over dew from superheat. 16–18: enthalpy over dew from entropy over dew. 19–21: end of 4–7 as enthalpy over dew
+        and superheat, and the specific heat there.
         """
         x = (log(pressure) - self._low) * self._scale
         i = int(x)
@@ -113,16 +115,36 @@ class Fluid:
         return [a + f * b for a, b in self._vapor[i]]
 
 
-def cubic(x: float, a: float, b: float, c: float) -> float:
-    """Return x·(a + x·(b + x·c))."""
-    return x * (a + x * (b + x * c))
+def rise_of(superheat: float, vapor: list[float]) -> float:
+    """Enthalpy over dew [J/kg] of vapor with a superheat [K]."""
+    d = superheat
+    return d * (vapor[0] + d * (vapor[1] + d * (vapor[2] + d * vapor[3])))
 
 
 def superheat_of(rise: float, vapor: list[float]) -> float:
-    """Superheat [K] of vapor whose enthalpy lies `rise` [J/kg] over dew; straight beyond the end of the cubics."""
-    if rise > vapor[16]:
-        return vapor[17] + (rise - vapor[16]) / vapor[18]
-    return rise * (vapor[3] + rise * (vapor[4] + rise * vapor[5]))
+    """Superheat [K] of vapor whose enthalpy lies `rise` [J/kg] over dew; straight beyond the end of the row."""
+    if rise > vapor[19]:
+        return vapor[20] + (rise - vapor[19]) / vapor[21]
+    return rise * (vapor[4] + rise * (vapor[5] + rise * (vapor[6] + rise * vapor[7])))
+
+
+def swelling_of(superheat: float, vapor: list[float]) -> float:
+    """Specific volume of vapor with a superheat [K] over that of dew vapor [-]."""
+    return 1.0 + superheat * (vapor[8] + superheat * (vapor[9] + superheat * vapor[10]))
+
+
+def entropy_of(superheat: float, vapor: list[float]) -> float:
+    """Entropy [J/(kg K)] of vapor with a superheat [K]."""
+    d = superheat
+    return vapor[11] + d * (vapor[12] + d * (vapor[13] + d * (vapor[14] + d * vapor[15])))
+
+
+def rise_at_entropy(entropy: float, vapor: list[float], dew: float) -> float:
+    """Enthalpy over dew [J/kg] at an entropy [J/(kg K)]; below dew along the wet isobar (dew temperature [K])."""
+    more = entropy - vapor[11]
+    if more < 0.0:
+        return more * dew
+    return more * (vapor[16] + more * (vapor[17] + more * vapor[18]))
 
 
 def _rows(columns: list[FloatArray]) -> list[Row]:
@@ -131,17 +153,16 @@ def _rows(columns: list[FloatArray]) -> list[Row]:
     return [list(zip(a, b, strict=True)) for a, b in zip(table[:-1].tolist(), steps.tolist(), strict=True)]
 
 
-def _polynomial_through_zero(x: FloatArray, y: FloatArray) -> list[FloatArray]:
-    """Fit y = x·(a + x·(b + x·c)) in every row by least squares weighted towards small x; shapes (rows, points)."""
+def _fit_through_zero(x: FloatArray, y: FloatArray, terms: int) -> list[FloatArray]:
+    """Fit y = a·x + b·x² + … in every row by least squares, weighted towards small x; shapes (rows, points)."""
     scale = x[:, -1:]
     u, target = x / scale, y / x
-    basis = np.stack([np.ones_like(u), u, u * u], axis=2)
+    basis = np.stack([u**k for k in range(terms)], axis=2)
     weight = np.sqrt(u)[..., None]
     normal = np.einsum("rpi,rpj->rij", basis * weight, basis * weight)
     right = np.einsum("rpi,rp->ri", basis * weight, target * weight[..., 0])
     solution = np.linalg.solve(normal, right[..., None])[..., 0]
-    s = scale[:, 0]
-    return [solution[:, 0], solution[:, 1] / s, solution[:, 2] / (s * s)]
+    return [solution[:, k] / scale[:, 0] ** k for k in range(terms)]
 
 
 @lru_cache(maxsize=16)
