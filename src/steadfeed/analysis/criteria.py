@@ -177,6 +177,17 @@ CRITERIA: Final[dict[str, Criterion]] = {
         2.0 * _PSI, "pressure_difference", "Usual loss between the bulb and the suction port", _PRACTICE
     ),
     "usual_coil_loss": Criterion(0.02, "fraction", "Usual loss of the condenser coil, of head pressure", _PRACTICE),
+    # line set
+    "nameplate_line": Criterion(
+        25.0 * 0.3048, "length", "Length of line that a nameplate usually assumes (some 15 ft)", _PRACTICE
+    ),
+    "fittings_share": Criterion(1.3, "", "Equivalent over actual length, fittings not counted one by one", _PRACTICE),
+    "drier_and_valves": Criterion(
+        1.5 * _PSI, "pressure_difference", "Usual loss of filter drier and service valves", _PRACTICE
+    ),
+    "subcooling_fall_in_push": Criterion(
+        6.0 * F, "temperature_difference", "Fall of the subcooling that a fixed opening may bring in a push", _SIM
+    ),
 }
 
 
