@@ -140,3 +140,16 @@ def test_a_piston_is_never_weak_or_sticking() -> None:
 def test_what_would_change_is_always_said() -> None:
     for recording in (draw(), draw(FIXED), draw(Drawn(rise=0.0)), draw(Drawn(restore=480.0))):
         assert assess(recording).would_change
+
+
+@pytest.mark.parametrize(
+    "drawn",
+    [
+        Drawn(superheat=24.0 * F, superheat_slope=-1.2, floor=11.0 * F, rise=24.0 * F, evaporating_slope=0.17),
+        Drawn(superheat=20.0 * F, superheat_slope=-0.8, floor=12.0 * F, rise=22.0 * F, evaporating_slope=0.15),
+    ],
+)
+def test_superheat_that_falls_to_its_setting_and_stays_is_no_fixed_opening(drawn: Drawn) -> None:
+    a = assess(draw(drawn))
+    assert a.valid, a.reasons
+    assert a.verdict == "at its stop"
