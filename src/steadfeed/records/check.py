@@ -109,7 +109,7 @@ def _counts(report: Report) -> Callable[[sa.Connection], Iterator[Problem]]:
 
 def _files(t: sa.Connection) -> Iterator[Problem]:
     where = table("raw_file")
-    for row in t.execution_options(yield_per=50).execute(sa.select(where.c.sha256, where.c.size, where.c.packed)):
+    for row in t.execute(sa.select(where.c.sha256, where.c.size, where.c.packed), execution_options={"yield_per": 50}):
         try:
             content: bytes | None = zlib.decompress(row.packed)
         except zlib.error:
@@ -121,7 +121,7 @@ def _files(t: sa.Connection) -> Iterator[Problem]:
 def _attachments(t: sa.Connection) -> Iterator[Problem]:
     kept, content = table("attachment"), table("attachment_content")
     query = sa.select(kept.c.id, kept.c.sha256, content.c.content).join(content, content.c.attachment_id == kept.c.id)
-    for row in t.execution_options(yield_per=20).execute(query):
+    for row in t.execute(query, execution_options={"yield_per": 20}):
         if hashlib.sha256(row.content).hexdigest() != row.sha256:
             yield Problem("attachment changed", "An attachment no longer matches its hash", f"attachment {row.id}")
 
@@ -131,7 +131,7 @@ def _verdicts(t: sa.Connection) -> Iterator[Problem]:
     query = sa.select(where.c.id, where.c.supersedes, where.c.judgement, where.c.judgement_sha256, where.c.verdict)
     known: set[str] = set()
     chain: list[tuple[str, str]] = []
-    for row in t.execution_options(yield_per=200).execute(query):
+    for row in t.execute(query, execution_options={"yield_per": 200}):
         known.add(row.id)
         if row.supersedes:
             chain.append((row.id, row.supersedes))
@@ -169,7 +169,7 @@ def _edits(t: sa.Connection) -> Iterator[Problem]:
     query = sa.select(entry, value.c.entry_id, value.c.value.label("personal")).select_from(
         entry.outerjoin(value, value.c.entry_id == entry.c.id)
     )
-    for row in t.execution_options(yield_per=1000).execute(query):
+    for row in t.execute(query, execution_options={"yield_per": 1000}):
         if row.kind == "create":
             first = json.loads(row.value or "{}")
             first.update(json.loads(row.personal or "{}"))
@@ -178,7 +178,7 @@ def _edits(t: sa.Connection) -> Iterator[Problem]:
             edits.setdefault((row.thing, row.thing_id, row.field), []).append(entries.entry_of(row))
     for name in THINGS:
         where = table(name)
-        for thing in t.execution_options(yield_per=500).execute(sa.select(where)).mappings():
+        for thing in t.execute(sa.select(where), execution_options={"yield_per": 500}).mappings():
             place = f"{name} {thing['id']}"
             if thing["id"] not in made:
                 yield Problem("making missing", f"No entry says how this {name} was made", place)

@@ -114,7 +114,7 @@ def _visit_ids(
         walked = walked.order_by(_VISIT.c.opened_at.desc())
     found: dict[str, None] = {}
     page = walked if units is not None else walked.limit(limit * 4)
-    for row in t.execution_options(yield_per=500).execute(page):
+    for row in t.execute(page, execution_options={"yield_per": 500}):
         if units is None or row.unit_id in units:
             found[row.id] = None
             if len(found) >= limit:
@@ -133,12 +133,15 @@ def _held(refrigerant: str) -> sa.ColumnElement[bool]:
         _REFRIGERANT.c.withdrawn == sa.false(),
         wanted == "".join(plain_words(refrigerant)),
         sa.func.coalesce(_REFRIGERANT.c.from_at, -1e12) <= then,
-        ~sa.exists().where(
+        ~sa.select(sa.literal(1))
+        .where(
             later.c.circuit_id == _CIRCUIT.c.id,
             later.c.withdrawn == sa.false(),
             later.c.from_at > sa.func.coalesce(_REFRIGERANT.c.from_at, -1e12),
             later.c.from_at <= then,
-        ),
+        )
+        .correlate(_VISIT, _CIRCUIT, _REFRIGERANT)
+        .exists(),
     )
 
 

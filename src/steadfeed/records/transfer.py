@@ -26,7 +26,7 @@ def copy_all(source: Store, target: Store, told: Callable[[str, int], None] | No
     with source.reading() as have, target.writing() as t:
         refuse_unless_empty(t, target.place)
         for table in metadata.sorted_tables:
-            rows = have.execution_options(yield_per=_CHUNK).execute(sa.select(table)).mappings()
+            rows = have.execute(sa.select(table), execution_options={"yield_per": _CHUNK}).mappings()
             counts[table.name] = 0
             for some in rows.partitions(_CHUNK):
                 t.execute(table.insert(), [dict(row) for row in some])

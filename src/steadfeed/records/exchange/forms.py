@@ -41,7 +41,7 @@ class Csv:
         """Write rows into a file and return how many."""
         count = 0
         with path.open("w", encoding="utf-8", newline="") as file:
-            writer = csv.writer(file, lineterminator="\n")
+            writer = csv.writer(file, lineterminator="\r\n")  # as RFC 4180; a lone \r in a text is then quoted too
             writer.writerow([c.name for c in table.columns])
             for row in rows:
                 writer.writerow([_cell(c, row[c.name]) for c in table.columns])
