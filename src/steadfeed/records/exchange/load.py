@@ -15,7 +15,7 @@ import sqlalchemy as sa
 from steadfeed.errors import FixInput
 from steadfeed.records import derived, entries, people, readings
 from steadfeed.records.exchange.forms import FORMS
-from steadfeed.records.exchange.logical import Logical, Row, logical_tables
+from steadfeed.records.exchange.logical import Row, logical_tables
 from steadfeed.records.exchange.write import FORMAT_VERSION, hash_of
 from steadfeed.records.readings import RawReading
 from steadfeed.records.rows import check_values
@@ -26,6 +26,8 @@ if TYPE_CHECKING:
     from steadfeed.records.store import Store
 
 _CHUNK: Final = 2_000
+#: With more new rows than this, all that is derived is made again, once, instead of row by row.
+_MANY: Final = 5_000
 #: Fields of a row that may differ between two stores although it is the same row.
 _MAY_DIFFER: Final = frozenset({"withdrawn", "received_at"})
 
@@ -59,28 +61,23 @@ def load(store: Store, folder: Path, now: float, told: Callable[[str, int], None
     with store.writing() as t:
         if store.on_sqlite:
             t.exec_driver_sql("PRAGMA defer_foreign_keys=ON")
-        touched: set[tuple[str, str]] = set()
-        gone: set[tuple[str, str]] = set()
-        fresh_attachments: set[str] = set()
+        merge = Merge(t, done)
         for name in (n for n in tables if n in manifest["tables"]):
             one = tables[name]
             rows = form.read(folder / manifest["tables"][name]["file"], one) if not one.only_out else iter(())
             if name == "raw_file":
                 _load_files(t, rows, folder, done)
             elif name == "attachment_content":
-                _load_contents(t, rows, folder, fresh_attachments, done)
+                _load_contents(t, rows, folder, merge.fresh_attachments, done)
             elif name == "reading":
-                _load_readings(t, rows, now, done)
+                merge.readings(rows, now)
             elif name == "reading_conflict":
                 _load_conflicts(t, rows, done)
             elif not one.only_out:
-                _load_plain(t, one, rows, done, touched, gone, fresh_attachments)
+                merge.rows(one.name, rows)
             if told:
                 told(name, manifest["tables"][name]["rows"])
-        _apply_edits(t, touched)
-        for name, thing_id in sorted(gone):  # erased elsewhere: erased here
-            people.forget(t, name, thing_id)
-        derived.make_again(t)
+        merge.finish()
     return done
 
 
@@ -118,37 +115,68 @@ def _check_files(folder: Path, manifest: dict[str, Any]) -> None:
             )
 
 
-def _load_plain(
-    t: sa.Connection,
-    one: Logical,
-    rows: Iterator[Row],
-    done: Imported,
-    touched: set[tuple[str, str]],
-    gone: set[tuple[str, str]],
-    fresh: set[str],
-) -> None:
-    """Load the rows of one table as they are, those that are there compared."""
-    where = table(one.name)
-    key = next(iter(where.primary_key.columns)).name
-    checked = one.name in THINGS or one.name in FACTS
-    for some in _chunks(rows):
-        full: list[Row] = [{str(c.name): row.get(c.name) for c in where.columns} for row in some]
-        if checked:
-            for row in full:
-                check_values(one.name, row)
-        before = _before(t, where, key, [row[key] for row in full])
-        new = [row for row in full if row[key] not in before]
-        if new:
-            t.execute(where.insert(), new)
-        conflicts = []
-        if one.name in FACTS or one.name == "entry":
-            conflicts = [r[key] for r in full if r[key] in before and _differs(before[r[key]], r)]
-        done.count(one.name, len(new), len(full) - len(new) - len(conflicts), conflicts)
-        if one.name == "entry":
-            touched.update((row["thing"], row["thing_id"]) for row in new if row["kind"] != "create")
-            gone.update((row["thing"], row["thing_id"]) for row in new if row["field"] == people.ERASED)
-        if one.name == "attachment":
-            fresh.update(row["id"] for row in new)
+class Merge:
+    """Rows from elsewhere on their way into a store, in one transaction: rows, then readings, then `finish`."""
+
+    def __init__(self, t: sa.Connection, done: Imported) -> None:
+        self._t = t
+        self._done = done
+        self._edited: set[tuple[str, str]] = set()
+        self._gone: set[tuple[str, str]] = set()
+        self._new: dict[str, list[str]] = {}
+        self.fresh_attachments: set[str] = set()
+
+    def rows(self, name: str, rows: Iterator[Row]) -> None:
+        """Take rows of one table as they are; those that are there are compared and left as they were."""
+        where = table(name)
+        key = next(iter(where.primary_key.columns)).name
+        for some in _chunks(rows):
+            full: list[Row] = [{str(c.name): row.get(c.name) for c in where.columns} for row in some]
+            if name in THINGS or name in FACTS:
+                for row in full:
+                    check_values(name, row)
+            before = _before(self._t, where, key, [row[key] for row in full])
+            new = [row for row in full if row[key] not in before]
+            if new:
+                self._t.execute(where.insert(), new)
+                self._new.setdefault(name, []).extend(row[key] for row in new)
+            conflicts = []
+            if name in FACTS or name == "entry":
+                conflicts = [r[key] for r in full if r[key] in before and _differs(before[r[key]], r)]
+            self._done.count(name, len(new), len(full) - len(new) - len(conflicts), conflicts)
+            if name == "entry":
+                self._edited.update((row["thing"], row["thing_id"]) for row in new if row["kind"] != "create")
+                self._gone.update((row["thing"], row["thing_id"]) for row in new if row["field"] == people.ERASED)
+            if name == "attachment":
+                self.fresh_attachments.update(row["id"] for row in new)
+
+    def readings(self, rows: Iterator[Row], now: float) -> None:
+        """Take streamed readings, each with its challenge and when it was received first."""
+        cache = readings.KeyCache()
+        for some in _chunks(rows):
+            items = [(row["challenge_id"], _raw(row), row["received_at"]) for row in some]
+            outcome = readings.append_all(self._t, items, now, cache)
+            clashes = [
+                f"{r.source} {r.boot_id} {r.sequence}"
+                for (_, r, _), word in zip(items, outcome, strict=True)
+                if word == readings.CONFLICT
+            ]
+            self._done.count("reading", outcome.count(readings.WRITTEN), outcome.count(readings.KNOWN), clashes)
+
+    def finish(self) -> None:
+        """Let the edits that came in count together with those that were here; then derive what is derived."""
+        _apply_edits(self._t, self._edited)
+        for name, thing_id in sorted(self._gone):  # erased elsewhere: erased here
+            people.forget(self._t, name, thing_id)
+        if sum(len(ids) for ids in self._new.values()) > _MANY:
+            derived.make_again(self._t)
+        else:
+            for name, ids in self._new.items():
+                derived.after_change(self._t, name, ids)
+
+
+def _raw(row: Row) -> RawReading:
+    return RawReading(**{k: v for k, v in row.items() if k not in ("challenge_id", "received_at")})
 
 
 def _differs(before: Row, row: Row) -> bool:
@@ -212,26 +240,6 @@ def _load_contents(t: sa.Connection, rows: Iterator[Row], folder: Path, fresh: s
             content = _content(folder, row["file"], wanted)
             t.execute(where.insert().values(attachment_id=row["attachment_id"], content=content))
         done.count("attachment_content", row["attachment_id"] in fresh, row["attachment_id"] not in fresh, [])
-
-
-def _load_readings(t: sa.Connection, rows: Iterator[Row], now: float, done: Imported) -> None:
-    cache = readings.KeyCache()
-    for some in _chunks(rows):
-        items = [
-            (
-                row["challenge_id"],
-                RawReading(**{k: v for k, v in row.items() if k not in ("challenge_id", "received_at")}),
-                row["received_at"],
-            )
-            for row in some
-        ]
-        outcome = readings.append_all(t, items, now, cache)
-        clashes = [
-            f"{r.source} {r.boot_id} {r.sequence}"
-            for (_, r, _), word in zip(items, outcome, strict=True)
-            if word == readings.CONFLICT
-        ]
-        done.count("reading", outcome.count(readings.WRITTEN), outcome.count(readings.KNOWN), clashes)
 
 
 def _load_conflicts(t: sa.Connection, rows: Iterator[Row], done: Imported) -> None:
