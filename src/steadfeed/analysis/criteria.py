@@ -188,6 +188,40 @@ CRITERIA: Final[dict[str, Criterion]] = {
     "subcooling_fall_in_push": Criterion(
         6.0 * F, "temperature_difference", "Fall of the subcooling that a fixed opening may bring in a push", _SIM
     ),
+    # plan of a challenge
+    "recommended_push": Criterion(
+        18.0 * F, "temperature_difference", "Condensing rise that is aimed at (18 to 25 °F is best)", _SIM
+    ),
+    "most_subcooling": Criterion(
+        18.0 * F, "temperature_difference", "Subcooling above which its reason is looked for first", _PRACTICE
+    ),
+    "discharge_limit": Criterion(
+        (225.0 + 459.67) * F, "temperature", "Discharge-line temperature, no maker's limit being known", _PRACTICE
+    ),
+    "usual_efficiency": Criterion(
+        0.65, "", "Isentropic efficiency for a forecast of the discharge temperature", _PRACTICE
+    ),
+    "superheat_slope_gap": Criterion(
+        0.40, "", "Fall of superheat per condensing rise, fixed opening less regulating valve", _SIM
+    ),
+    "needle_graduation": Criterion(5.0 * _PSI, "pressure_difference", "Graduation of a needle gauge, head", _PRACTICE),
+    "freezing_suction": Criterion(
+        (32.0 + 459.67) * F, "temperature", "Evaporating temperature at which a coil may ice", "freezing point of water"
+    ),
+    "scroll_unloading": Criterion(
+        20.0 * _PSI, "pressure_difference", "Suction, gauge, below which a scroll may unload", "one maker of scrolls"
+    ),
+    "first_cover": Criterion(0.25, "fraction", "Share of the face of the first cover", _PRACTICE),
+    "cover_power_margin": Criterion(
+        1.15, "", "How much more than the last step the next may bring per share of the face", _SIM
+    ),
+    "climb_without_air": Criterion(
+        1.2 * F, "", "Condensing climb without any heat rejection, 3 tons [K/s]", "energy balance of a 3-ton unit"
+    ),
+    "mild_baseline": Criterion(
+        (90.0 + 459.67) * F, "temperature", "Condensing below which the baseline is partly covered", _PRACTICE
+    ),
+    "guided_settle": Criterion(750.0, "time", "Running that people are guided to before the baseline", _PRACTICE),
 }
 
 
