@@ -19,6 +19,9 @@ VERBS: Final[dict[str, str]] = {
     "judge": "Judge recorded challenges: a log, or a folder of logs.",
     "saturation": "Bubble and dew of a refrigerant at a pressure or temperature.",
     "refrigerants": "List the refrigerants, their range and uncertainty.",
+    "visit": "Keep a visit: logs, readings, verdicts, actions, put back, close.",
+    "unit": "Keep units: their page, history, what is due, labels.",
+    "records": "Search, export, import, back up, check, erase.",
 }
 
 #: Set to 1, an unexpected error also shows where in the code it happened.

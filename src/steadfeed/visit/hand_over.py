@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from steadfeed.errors import FixInput, InstallPart
@@ -144,6 +145,40 @@ def code_pictures(content: bytes) -> list[str]:
         missing: InstallPart = store_part_missing()
         raise missing from error
     return [segno.make(text, error="l", micro=False).svg_inline(scale=4, border=4) for text in code_frames(content)]
+
+
+def code_page(content: bytes) -> bytes:
+    """Return a page, complete in itself, that shows the codes of a hand-over one after the other, over and over."""
+    pictures = code_pictures(content)
+    shown = "".join(
+        f"<figure hidden><figcaption>{n} of {len(pictures)}</figcaption>{p}</figure>" for n, p in enumerate(pictures, 1)
+    )
+    return _PAGE.replace("@codes@", shown).encode()
+
+
+_PAGE = """<!doctype html>
+<html lang="en"><meta charset="utf-8"><title>Hand-over</title>
+<style>body{margin:1rem;background:#fff;color:#16181d;font:18px sans-serif;text-align:center}
+figure{margin:0} svg{width:min(92vw,80vh);height:auto}</style>
+<p>Hold the other device over the codes until it has them all.</p>
+@codes@
+<script>
+const all=[...document.querySelectorAll("figure")];let at=0;
+const show=()=>{all.forEach((f,i)=>f.hidden=i!==at);at=(at+1)%all.length};show();setInterval(show,700);
+</script>
+<noscript><style>figure[hidden]{display:block}</style></noscript></html>
+"""
+
+
+def write_new(path: Path, content: bytes) -> None:
+    """Write a new file. Raises FixInput when there is one, or when it cannot be written."""
+    try:
+        with path.open("xb") as file:
+            file.write(content)
+    except FileExistsError as error:
+        raise FixInput(f"{path} exists already; choose another name", code="file exists", where=str(path)) from error
+    except OSError as error:
+        raise FixInput(f"{path} cannot be written: {error.strerror}", code="no file", where=str(path)) from error
 
 
 def from_codes(texts: list[str]) -> bytes:

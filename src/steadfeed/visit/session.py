@@ -180,6 +180,24 @@ def find_row(t: sa.Connection, name: str, reference: str) -> str:
     return _by_start(t, name, reference.strip(), "the start of its identity")
 
 
+def find_named(t: sa.Connection, name: str, reference: str) -> str:
+    """Return the identity of a row by its name, when it has one, or by the start of its identity."""
+    from steadfeed.records import rows
+    from steadfeed.records.schema import table
+
+    if "name" in table(name).c:
+        match: dict[str, Any] = {"name": reference.strip()}
+        found = rows.find(t, name, **match)
+        if len(found) == 1:
+            return str(found[0]["id"])
+        if found:
+            raise FixInput(
+                f"{len(found)} are called “{reference}”: {_short(found)}; give the start of one identity",
+                code="not one",
+            )
+    return _by_start(t, name, reference.strip(), "its name or the start of its identity")
+
+
 def _by_start(t: sa.Connection, name: str, wanted: str, ways: str) -> str:
     word = name.replace("_", " ")
     found = _starting(t, name, wanted.lower()) if _ID_START.fullmatch(wanted.lower()) else []

@@ -248,3 +248,13 @@ def unit_page(session: Session, reference: str) -> dict[str, Any]:
 
     with session.store.reading() as t:
         return pages.unit_page(t, find_unit(t, reference))
+
+
+def list_units(session: Session, text: str = "") -> list[dict[str, Any]]:
+    """Return units with site and customer, by tag: all that are in use, or those that the words find."""
+    from steadfeed.records import pages
+    from steadfeed.records.search import units_with
+
+    with session.store.reading() as t:
+        found = units_with(t, text)
+        return pages.units_listed(t, None if found is None else sorted(found))

@@ -62,6 +62,13 @@ def check_day(text: str) -> str:
         raise FixInput(f"“{text}” is no day; write it as 2027-05-31", code="bad day") from None
 
 
+def start_of_day(session: Session, text: str) -> float:
+    """Return when a calendar day (ISO 8601) begins in the session's local time [s since the epoch, UTC]."""
+    day = datetime.date.fromisoformat(check_day(text))
+    midnight = datetime.datetime(day.year, day.month, day.day, tzinfo=datetime.UTC)
+    return midnight.timestamp() - session.utc_offset
+
+
 def today(session: Session) -> datetime.date:
     """Return the calendar day of the session, in its local time."""
     return datetime.datetime.fromtimestamp(session.now + session.utc_offset, datetime.UTC).date()

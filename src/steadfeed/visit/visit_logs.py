@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Mapping
 from dataclasses import dataclass
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from steadfeed.errors import FixInput
@@ -94,6 +95,18 @@ def add_log(
             _add_marks(t, challenge_id, recording, session)
             challenges.append(challenge_id)
     return AddedLog(tuple(challenges), sha256, False, tuple(remarks))
+
+
+def read_log_files(log: Path, system: Path | None) -> tuple[bytes, str | None, bytes | None]:
+    """Return the bytes of a log, and name and bytes of its system file: the given one, else the one beside it."""
+    from steadfeed.capture.logs import read_bytes
+    from steadfeed.capture.system_file import find_system
+
+    beside = system or find_system(log)
+    content = read_bytes(log)
+    if beside is None:
+        return content, None, None
+    return content, Path(beside).name, read_bytes(beside)
 
 
 def _already(t: sa.Connection, visit_id: str, sha256: str) -> tuple[str, ...]:

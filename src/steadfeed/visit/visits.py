@@ -264,15 +264,23 @@ def pair(
 def withdraw(session: Session, name: str, fact_id: str, reason: str) -> str:
     """Withdraw something that was written down by mistake. It stays, marked. Return the entry, which can be undone."""
     from steadfeed.records import entries, rows
-    from steadfeed.records.schema import FACTS
 
-    if name not in FACTS:
-        raise FixInput(f"A {name.replace('_', ' ')} cannot be withdrawn; edit it instead", code="bad usage")
+    check_fact(name)
     if not reason.strip():
         raise FixInput("Say why it is withdrawn", code="missing field")
     with session.store.writing() as t:
         rows.get(t, name, fact_id)
         return entries.withdraw(t, name, fact_id, session.by, reason)
+
+
+def check_fact(what: str) -> str:
+    """Return the table of a kind of fact that can be withdrawn. Raises FixInput for another word."""
+    from steadfeed.records.schema import FACTS
+
+    name = what.strip().lower().replace(" ", "_").replace("-", "_")
+    if name not in FACTS:
+        raise FixInput(f"“{what}” cannot be withdrawn; one of {', '.join(sorted(FACTS))} can", code="bad usage")
+    return name
 
 
 def close_visit(session: Session, visit_id: str) -> None:
@@ -327,8 +335,14 @@ def circuit_of(t: sa.Connection, visit_id: str, name: str | None) -> str:
     """Return the circuit of a visit's unit with that name; without a name, the only one."""
     from steadfeed.records import rows
 
-    visit = rows.get(t, "visit", visit_id)
-    circuits = rows.find(t, "circuit", unit_id=visit["unit_id"], order="name created_at")
+    return circuit_named(t, rows.get(t, "visit", visit_id)["unit_id"], name)
+
+
+def circuit_named(t: sa.Connection, unit_id: str, name: str | None) -> str:
+    """Return the circuit of a unit with that name; without a name, the only one."""
+    from steadfeed.records import rows
+
+    circuits = rows.find(t, "circuit", unit_id=unit_id, order="name created_at")
     if not circuits:
         raise FixInput("This unit has no circuit in the records; add one first", code="no such circuit")
     if name is None:
