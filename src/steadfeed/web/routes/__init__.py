@@ -1,0 +1,22 @@
+"""The routes, one module a part of the product."""
+
+from __future__ import annotations
+
+from fastapi import APIRouter
+
+
+def all_routers() -> tuple[APIRouter, ...]:
+    """Return the routers of every part."""
+    from steadfeed.web.routes import challenges, instruments, meta, practice, queue, records, visits
+    from steadfeed.web import stream
+
+    return (
+        meta.router,
+        records.router,
+        visits.router,
+        challenges.router,
+        instruments.router,
+        practice.router,
+        queue.router,
+        stream.router,
+    )

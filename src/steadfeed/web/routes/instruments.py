@@ -1,0 +1,84 @@
+"""Sources of readings, the channel map, and the door for gateways."""
+
+from __future__ import annotations
+
+from fastapi import APIRouter, Response
+
+from steadfeed.web.gate import API
+from steadfeed.web.models import instruments as m
+from steadfeed.web.models.common import Id
+from steadfeed.web.work import At, Work
+
+router = APIRouter(prefix=API, tags=["instruments"])
+
+
+@router.get("/source-kinds", operation_id="getSourceKinds")
+def kinds(station: At) -> m.SourceKinds:
+    """Return the kinds of sources and what each wants to know."""
+    return m.SourceKinds.model_validate({"kinds": station.sources.kinds()})
+
+
+@router.get("/sources", operation_id="getSources")
+def sources(station: At) -> m.Sources:
+    """Return the sources that are connected, with the series that they send."""
+    return m.Sources.model_validate({"sources": station.sources.all()})
+
+
+@router.post("/sources", operation_id="addSource", status_code=201)
+def add_source(body: m.SourceIn, station: At) -> m.SourceOut:
+    """Connect a source."""
+    return m.SourceOut.model_validate(station.sources.add(body.id, body.kind, body.name, body.settings))
+
+
+@router.delete("/sources/{source_id}", operation_id="removeSource", status_code=204)
+def remove_source(source_id: str, station: At) -> Response:
+    """Disconnect a source."""
+    station.sources.remove(source_id)
+    return Response(status_code=204)
+
+
+@router.get("/channel-map", operation_id="getOwnChannelMap")
+def own_map(work: Work, station: At) -> m.ChannelMapOut:
+    """Return the person's own remembered map."""
+    return m.ChannelMapOut.model_validate(station.sources.own_map(work))
+
+
+@router.get("/challenges/{challenge_id}/channel-map", operation_id="getChannelMap")
+def channel_map(challenge_id: Id, station: At) -> m.ChannelMapOut:
+    """Return which series is which quantity at which place in this challenge."""
+    return m.ChannelMapOut.model_validate(station.live.get(challenge_id).channel_map())
+
+
+@router.put("/challenges/{challenge_id}/channel-map", operation_id="setChannelMap")
+def set_map(challenge_id: Id, body: m.ChannelMap, work: Work, station: At) -> m.ChannelMapOut:
+    """Confirm the map of a challenge; remembered as the person's own set when wanted."""
+    rows = [row.model_dump() for row in body.rows]
+    live = station.live.get(challenge_id)
+    live.set_channel_map(work, rows, remember=body.remember)
+    return m.ChannelMapOut.model_validate(live.channel_map())
+
+
+@router.post("/gateway-tokens", operation_id="addGatewayToken", status_code=201)
+def add_token(body: m.GatewayTokenIn, station: At) -> m.GatewayToken:
+    """Make a token with which a gateway can send readings and nothing else. Its text is shown this once."""
+    return m.GatewayToken.model_validate(station.sources.make_token(body.name, body.hours))
+
+
+@router.get("/gateway-tokens", operation_id="getGatewayTokens")
+def tokens(station: At) -> list[m.GatewayToken]:
+    """Return the tokens that hold, without their texts."""
+    return [m.GatewayToken.model_validate(token) for token in station.sources.tokens()]
+
+
+@router.delete("/gateway-tokens/{token_id}", operation_id="endGatewayToken", status_code=204)
+def end_token(token_id: str, station: At) -> Response:
+    """End a token."""
+    station.sources.end_token(token_id)
+    return Response(status_code=204)
+
+
+@router.post("/ingest", operation_id="ingest")
+def ingest(body: m.IngestIn, station: At) -> m.IngestReceipt:
+    """Take readings from a gateway (bearer token) or from this app. Acknowledged only after the commit."""
+    readings = [r.model_dump() for r in body.readings]
+    return m.IngestReceipt.model_validate(station.sources.ingest(body.source, body.boot_id, readings))
