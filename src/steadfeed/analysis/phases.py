@@ -55,7 +55,12 @@ def off_rows(rows: Rows, suction_alive: bool = True) -> BoolArray:
     running = lift > 0.5 * top
     reference = median(lift[running]) if running.any() else float(top)
     te_reference = median(rows.te[running]) if running.any() else median(rows.te)
-    off = (lift < 0.42 * reference) | ((rows.te > te_reference + 18.0 * F) & (lift < 0.75 * reference))
+    ended = _last_stop(rows)
+    off = (
+        (np.arange(n) >= ended)
+        | (lift < 0.42 * reference)
+        | ((rows.te > te_reference + 18.0 * F) & (lift < 0.75 * reference))
+    )
     if not suction_alive:
         early = median(rows.tc[: max(n // 3, 1)])
         low = rows.tc < early - 6.0 * F
@@ -69,6 +74,25 @@ def off_rows(rows: Rows, suction_alive: bool = True) -> BoolArray:
             if strong > 0.5:
                 off = np.where(good, rows.current < 0.2 * strong, off)
     return np.asarray(off, dtype=np.bool_)
+
+
+def _last_stop(rows: Rows) -> int:
+    """Row of a stop that lasts to the end of the log: evaporating rises at once, condensing falls, neither comes back.
+
+    A valve with hard shut-off keeps the sides far apart for minutes, so their distance alone does not show it.
+    Returns the number of rows when there is none.
+    """
+    n = len(rows)
+    if n < 6:
+        return n
+    t, te, tc = rows.time, rows.te, rows.tc
+    later = np.minimum(np.searchsorted(t, t + 60.0), n - 1)
+    stays = np.minimum.accumulate(te[::-1])[::-1]
+    falls = np.maximum.accumulate(tc[::-1])[::-1]
+    jump = (te[later] - te > 5.0 * F) & (tc[later] - tc < -1.0 * F)
+    kept = (stays[later] > te + 3.5 * F) & (falls[later] < tc + 0.5 * F) & (t[-1] - t > 45.0)
+    rows_found = np.flatnonzero(jump & kept)
+    return int(rows_found[0]) + 1 if rows_found.size else n
 
 
 def _runs(mask: BoolArray) -> list[tuple[int, int]]:
