@@ -17,11 +17,14 @@ from steadfeed.errors import SteadfeedError, own_error
 #: Verb -> its line in the help. The verb lives in the module of the same name, as `command`.
 VERBS: Final[dict[str, str]] = {
     "judge": "Judge recorded challenges: a log, or a folder of logs.",
+    "lineset": "What a line set takes and asks for, step by step.",
     "saturation": "Bubble and dew of a refrigerant at a pressure or temperature.",
     "refrigerants": "List the refrigerants, their range and uncertainty.",
     "visit": "Keep a visit: logs, readings, verdicts, actions, put back, close.",
     "unit": "Keep units: their page, history, what is due, labels.",
     "records": "Search, export, import, back up, check, erase.",
+    "serve": "The API and the phone's app, for a browser on this machine.",
+    "live": "Guide a challenge in this terminal, with real instruments or the bench.",
 }
 
 #: Set to 1, an unexpected error also shows where in the code it happened.
