@@ -124,10 +124,11 @@ def judge(session: Session, as_json: bool, visit: str) -> None:
     """Judge every challenge of VISIT by today's method. Earlier verdicts stay; what changed is said."""
     from steadfeed.visit.judge_visit import judge_visit
 
-    for verdict in judge_visit(session, _visit(session, visit)):
-        if as_json:
-            show_json(verdict)
-            continue
+    verdicts = judge_visit(session, _visit(session, visit))
+    if as_json:
+        show_json(verdicts)
+        return
+    for verdict in verdicts:
         held = verdict["feed_held"]
         about = (
             ""

@@ -50,6 +50,7 @@ def salvage(damaged: Path, target: Path | None) -> Saved:
         closing(sqlite3.connect(_copy(damaged, Path(folder)), isolation_level=None)) as old,
     ):
         old.row_factory = sqlite3.Row
+        old.execute("PRAGMA writable_schema=ON")  # lets SQLite step over a table whose own description is lost
         try:
             there = {row[0] for row in old.execute("SELECT name FROM sqlite_master WHERE type = 'table'")}
         except sqlite3.Error as error:

@@ -149,6 +149,11 @@ def find_unit(t: sa.Connection, reference: str) -> str:
                 f"{len(found)} units have the {field} “{wanted}”: {_short(found)}; give the start of one identity",
                 code="not one",
             )
+    from steadfeed.records.search import units_with
+
+    by_words = units_with(t, wanted) if len(wanted) >= 3 else None
+    if by_words and len(by_words) == 1:  # as the last four of a serial
+        return by_words.pop()
     return _by_start(t, "unit", wanted, "a tag, a serial or the start of its identity")
 
 

@@ -70,7 +70,8 @@ def add_log(
         kept_system = readings.keep_file(t, system, session.now) if system is not None else None
         challenges = []
         for recording in recordings:
-            circuit_id = circuit_of(t, visit_id, circuit or recording.circuit)
+            only = len(recordings) == 1 and _one_circuit(t, visit)  # whatever the log calls it
+            circuit_id = circuit_of(t, visit_id, circuit or (None if only else recording.circuit))
             challenge_id = rows.add(
                 t,
                 "challenge",

@@ -351,7 +351,7 @@ def circuit_named(t: sa.Connection, unit_id: str, name: str | None) -> str:
             raise FixInput(f"Which circuit? This unit has {names}", code="which circuit")
         return str(circuits[0]["id"])
     for circuit in circuits:
-        if circuit["name"] == name or (circuit["id"].startswith(name.lower()) and len(name) >= 4):
+        if _same_circuit(circuit["name"], name) or (circuit["id"].startswith(name.lower()) and len(name) >= 4):
             return str(circuit["id"])
     if len(circuits) == 1 and circuits[0]["name"] is None:
         return str(circuits[0]["id"])
@@ -359,6 +359,16 @@ def circuit_named(t: sa.Connection, unit_id: str, name: str | None) -> str:
         f"This unit has no circuit “{name}”; it has {', '.join(str(c['name']) for c in circuits)}",
         code="no such circuit",
     )
+
+
+def _same_circuit(kept: str | None, said: str) -> bool:
+    """Tell whether two names mean the same circuit: logs write c1 where people write 1."""
+
+    def plain(name: str) -> str:
+        short = name.strip().lower()
+        return short[1:] if short[:1] == "c" and short[1:].isdigit() else short
+
+    return kept is not None and plain(kept) == plain(said)
 
 
 def _refuse_closed(t: sa.Connection, visit_id: str) -> dict[str, Any]:
