@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from math import exp, inf
-from typing import Final
+from typing import Any, Final
 
 from steadfeed.bench.air import AIR_SPECIFIC_HEAT
 from steadfeed.bench.coil import AIR_FILM_EXPONENT
@@ -22,8 +22,12 @@ from steadfeed.bench.state import Inputs, State
 CEILING_MARGIN: Final = 9.0 * F
 #: The switch's own limit: a careful person never goes beyond this dew temperature [K] (common practice, 140 °F).
 DEW_LIMIT: Final = (140.0 + 459.67) / 1.8
+#: Room that a careful person leaves to that ceiling when sizing the push [K].
+CEILING_SPARE: Final = 2.5 * F
 #: How often a person looks at the head and corrects the cover [s].
 LOOKS_EVERY: Final = 30.0
+#: How much of the face a careful person opens in a second when the head comes near the ceiling.
+EASING: Final = 0.015
 #: Most of a face that a person covers.
 MOST_COVER: Final = 0.97
 #: A wind that takes the cover is noticed after this [s].
@@ -105,6 +109,12 @@ class Person:
         top = min(fluid.dew_temperature(trip) - CEILING_MARGIN, DEW_LIMIT)
         return fluid.dew_pressure(top)
 
+    def _room(self, condensing: float) -> float:
+        """How far a careful person lets the condensing temperature rise [K]."""
+        if self.ceiling == inf:
+            return inf
+        return self.plant.circuits[0].fluid.curves.bubble_temperature(self.ceiling) - CEILING_SPARE - condensing
+
     @property
     def push_at(self) -> float:
         """When the push begins [s since the plant was made]."""
@@ -124,12 +134,14 @@ class Person:
             self.events.append(Event(time, "trip"))
             if self.phase in ("push", "hold"):
                 self._restore(time)
+            elif self.phase == "running" and not plan.reset_after_trip:
+                self._stop(time)
         if self.phase == "standing" and time >= plan.standing:
             self._enter("running", time, "start")
         elif self.phase == "running" and time >= self.push_at:
             self._enter("push", time, "push")
             self._before = condensing
-            self._target = plan.rise * plan.guess
+            self._target = min(plan.rise, max(self._room(condensing), 3.0)) * plan.guess
             self._step, self._moved_at = 0, -inf
         if self.phase == "push":
             self._push(time, condensing)
@@ -168,7 +180,7 @@ class Person:
             return min(1.0 - over / (over + rise), 0.85)
         if self.plan.way in ("panel", "fan stopped"):
             ratio = (over + rise) / over
-            return min(1.0 - ratio ** (-1.0 / 0.8), 0.9)
+            return min(1.0 - float(ratio ** (-1.0 / 0.8)), 0.9)
         return cover_for(self.unit, self.plant.surroundings, over, rise, self.plan.starting_cover)
 
     def _slide(self, time: float) -> None:
@@ -180,9 +192,11 @@ class Person:
         plan = self.plan
         if self._busy(time):
             return
-        if plan.trims and time >= self._looked_at + LOOKS_EVERY:
+        if plan.trims and self._room(condensing) < 0.0 and self.cover > plan.starting_cover:
+            self.cover = max(self.cover - EASING * (1.0 - plan.starting_cover), plan.starting_cover)
+        elif plan.trims and time >= self._looked_at + LOOKS_EVERY:
             self._looked_at = time
-            missing = plan.rise - (condensing - self._before)
+            missing = min(plan.rise, self._room(self._before)) - (condensing - self._before)
             if abs(missing) > 2.5 * F and plan.way == "cover":
                 slope = 0.6 * missing / max(plan.rise, 3.0)
                 self.cover = min(max(self.cover + slope * max(1.0 - self.cover, 0.05), plan.starting_cover), MOST_COVER)
@@ -214,7 +228,7 @@ class Person:
         running = self.phase in ("running", "push", "hold", "recovery")
         hours = (time - self.push_at) / 3600.0
         pulled = weather.pull_down * exp(-max(time - plan.standing, 0.0) / weather.pull_down_time)
-        values: dict[str, float] = {
+        values: dict[str, Any] = {
             "outdoor_temperature": base.outdoor_temperature + weather.outdoor_drift * hours,
             "return_temperature": weather.return_dry_bulb + pulled + weather.return_drift * hours,
             "return_ratio": base.return_ratio,
@@ -244,7 +258,7 @@ class Person:
         stopped = min(max(round(cover * count), 1 if cover > 0.05 else 0), count - 1 if count > 1 else 1)
         return 1.0 - stopped / count
 
-    def _happen(self, h: Happening, time: float, values: dict[str, float], cover: float) -> float:
+    def _happen(self, h: Happening, time: float, values: dict[str, Any], cover: float) -> float:
         since = time - self.push_at - h.at
         if since < 0.0 or (h.length > 0.0 and since >= h.length):
             return cover

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import isnan
 from typing import Final
 
@@ -13,6 +13,7 @@ from steadfeed import units
 from steadfeed.bench.conduct import Event, Person
 from steadfeed.bench.instruments import Kit, Readings, take_rows
 from steadfeed.bench.log_text import csv_text, iso, toml_text
+from steadfeed.bench.metering import Eev
 from steadfeed.bench.plant import STEP, Plant
 from steadfeed.bench.run import History, history_of
 from steadfeed.bench.settings import Settings
@@ -21,6 +22,10 @@ from steadfeed.bench.state import State
 
 #: A run ends after this time whatever the person does [s].
 LONGEST: Final = 7200.0
+#: A log is at least so long [s], even when a switch ends the test before it began.
+SHORTEST: Final = 60.0
+#: How often the step is halved at most.
+FINER: Final = 3
 #: Instruments are on the pipes this long before the log begins [s].
 WARMING_UP: Final = 60.0
 #: A moment at which runs are told to begin unless a scenario says otherwise: 2026-06-15 13:00 at UTC−5 [s].
@@ -52,7 +57,20 @@ class Performed:
 
 
 def perform(settings: Settings, seed: int, step: float = STEP) -> Performed:
-    """Run the settings. The same settings and seed give the same bytes. step: of the integration [s]."""
+    """Run the settings. The same settings and seed give the same bytes.
+
+    step: of the integration [s]; a run that leaves the range of the refrigerant's curves is taken again with finer steps.
+    """
+    for _ in range(FINER):
+        try:
+            return _perform(settings, seed, step)
+        except (ArithmeticError, TypeError, ValueError) as error:
+            failure = error
+            step *= 0.5
+    raise failure
+
+
+def _perform(settings: Settings, seed: int, step: float) -> Performed:
     plant = plant_of(settings, step)
     person = Person(settings, plant)
     kit = Kit(settings.kit, settings.unit.circuits, plant.surroundings.atmosphere, person.push_at, seed)
@@ -60,16 +78,23 @@ def perform(settings: Settings, seed: int, step: float = STEP) -> Performed:
     state = plant.state()
     states: list[State] = []
     shown: list[list[float]] = []
+    reads = False
+    parks = settings.conduct.standing + settings.parking.after if settings.parking.after > 0.0 else LONGEST
     while not person.done and plant.time < LONGEST:
+        if plant.time >= parks:
+            park(plant, settings)
+            parks = LONGEST
         state = plant.advance(1.0, person(plant.time, state))
         states.append(state)
-        if plant.time >= begins - WARMING_UP:
-            values = kit.read(plant.time, state)
-            if plant.time >= begins:
-                shown.append(values)
+        reads = reads or plant.time >= begins - WARMING_UP or any(c.tripped for c in state.circuits)
+        if reads:
+            shown.append(kit.read(plant.time, state))
     history = history_of(states)
     rng = np.random.default_rng(np.random.SeedSequence([seed, 11]))
-    time = history.time[-len(shown) :]
+    ends = float(history.time[-1])
+    begins = max(min(begins, ends - SHORTEST), ends - len(shown) + 1.0)
+    time = history.time[history.time >= begins]
+    shown = shown[-time.shape[0] :]
     rows = moments_by_hand(settings, person.events, begins, float(time[-1]), rng)
     readings = take_rows(settings.kit, kit.columns, time, np.array(shown), person.push_at, rows, rng)
     marks = tuple(
@@ -81,6 +106,15 @@ def perform(settings: Settings, seed: int, step: float = STEP) -> Performed:
     return Performed(
         settings, seed, history, tuple(person.events), readings, marks, begins, plant.surroundings.atmosphere, order
     )
+
+
+def park(plant: Plant, settings: Settings) -> None:
+    """Let the valve park where it stands (see ParkingSettings)."""
+    device = plant.circuits[settings.parking.circuit - 1].device
+    opening = min(device.opening * settings.parking.factor, 1.0)
+    if isinstance(device, Eev):
+        device.steps = float(round(opening * device.spec.steps))
+    device.faults = replace(device.faults, parked=opening)
 
 
 def moments_by_hand(
@@ -131,7 +165,7 @@ def log_text(done: Performed, start: float = USUAL_START, offset: float = USUAL_
 
 def system_text(done: Performed, start: float = USUAL_START, offset: float = USUAL_OFFSET) -> str:
     """System file of a run: what the technician knows of the unit."""
-    marks = [{"time": iso(start + t, offset), "event": e} for t, e in sorted(done.marks)]
+    marks: list[dict[str, object]] = [{"time": iso(start + t, offset), "event": e} for t, e in sorted(done.marks)]
     return toml_text(*system_tables(done.settings, done.atmosphere), marks)
 
 
@@ -174,9 +208,7 @@ def system_tables(settings: Settings, atmosphere: float) -> tuple[dict[str, obje
             "temperature_accuracy_degF": round(kit.temperature_accuracy * 1.8, 2) if kit.temperature_accuracy else None,
             "sampling": kit.sampling,
         },
-        "limits": {
-            "high_pressure_switch_psig": round((trip - atmosphere) / units.PSI) if known.switch_known else None
-        },
+        "limits": {"high_pressure_switch_psig": round((trip - atmosphere) / units.PSI) if known.switch_known else None},
     }
     return top, tables
 

@@ -152,7 +152,9 @@ class Sensor:
             value = self._needle
         if noise > 0.0:
             step = min(1.0, dt / WANDER_TIME)
-            self._wander += -self._wander * step + float(self.rng.standard_normal()) * noise * WANDER * (2.0 * step) ** 0.5
+            self._wander += (
+                -self._wander * step + float(self.rng.standard_normal()) * noise * WANDER * (2.0 * step) ** 0.5
+            )
             value += self._wander + float(self.rng.standard_normal()) * noise
         if frozen:
             if isnan(self._held):

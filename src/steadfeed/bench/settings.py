@@ -63,7 +63,9 @@ class UnitSettings:
     high_switch: float = quantity(0.0, "pressure", "high-pressure switch opens; absent: usual for the refrigerant")
     manual_reset: bool = plain(True, "the high-pressure switch stays open until someone resets it")
     low_switch: float = quantity(0.0, "pressure", "low-pressure switch opens; absent: none")
-    unloads_below: float = quantity(0.0, "pressure", "suction pressure under which the scroll comes apart; absent: usual")
+    unloads_below: float = quantity(
+        0.0, "pressure", "suction pressure under which the scroll comes apart; absent: usual"
+    )
     circuits: int = plain(1, "1 or 2, on the same coil faces and fans")
     interlaced: float = plain(0.35, "what the standing circuit's fins add for the running one")
     minimum_speed: float = plain(0.3, "lowest speed of an inverter over rated")
@@ -132,7 +134,9 @@ class ConductSettings:
     recovery: float = quantity(270.0, "time", "from the restore to the stop")
     standstill: float = quantity(180.0, "time", "recorded after the stop; 0: none")
     starting_cover: float = plain(0.0, "cover that is on already in the baseline (mild weather)")
-    ceiling: float = quantity(0.0, "pressure", "head at which the person takes the cover off; absent: a margin under the switch")
+    ceiling: float = quantity(
+        0.0, "pressure", "head at which the person takes the cover off; absent: a margin under the switch"
+    )
     careless: bool = plain(False, "does not watch any ceiling")
     puts_back: bool = plain(True, "takes the cover off at the end")
     demand: float = plain(1.0, "of the thermostat: 1 full, a share picks a stage or speed")
@@ -208,7 +212,9 @@ class KitSettings:
     liquid_clamp_offset: float = quantity(0.0, "temperature_difference", "error")
     clamp_lag: float = quantity(6.0, "time", "of the clamps")
     clamp_air: float = plain(0.02, "share of the surrounding air in what a clamp feels")
-    temperature_accuracy: float = quantity(0.0, "temperature_difference", "as the system file states it; absent: not stated")
+    temperature_accuracy: float = quantity(
+        0.0, "temperature_difference", "as the system file states it; absent: not stated"
+    )
     manifold_leak: float = plain(0.0, "0 to 1: how fully the manifold's valves join the gauges at standstill")
     dropouts: float = plain(0.0, "share of cells without a reading")
     duplicates: float = plain(0.0, "share of rows written twice")
@@ -238,6 +244,18 @@ class KnownSettings:
 
 
 @dataclass(frozen=True, slots=True)
+class ParkingSettings:
+    """A valve that parks by itself where it stands, some time after the start.
+
+    after: running time until then [s], 0 = never. factor: on the opening that it has then.
+    """
+
+    after: float = quantity(0.0, "time", "of running; 0: never")
+    factor: float = plain(1.0, "on the opening that it has then")
+    circuit: int = plain(1, "1 or 2")
+
+
+@dataclass(frozen=True, slots=True)
 class Settings:
     """All that a run needs."""
 
@@ -248,5 +266,4 @@ class Settings:
     conduct: ConductSettings = field(default_factory=ConductSettings)
     kit: KitSettings = field(default_factory=KitSettings)
     known: KnownSettings = field(default_factory=KnownSettings)
-
-
+    parking: ParkingSettings = field(default_factory=ParkingSettings)

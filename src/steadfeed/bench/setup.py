@@ -11,17 +11,18 @@ from steadfeed.bench.design import Rating, Sizes, split_system
 from steadfeed.bench.equipment import ControlSpec, Equipment, Surroundings
 from steadfeed.bench.faults import Faults
 from steadfeed.bench.heat_pump import heating
-from steadfeed.bench.lines import LineSpec
 from steadfeed.bench.plant import STEP, Plant
 from steadfeed.bench.settings import Settings, UnitSettings, WeatherSettings
 from steadfeed.bench.state import Inputs
 from steadfeed.physics.properties import Curves, curves
-from steadfeed.units import PSI, standard_atmosphere
+from steadfeed.units import standard_atmosphere
 
 #: Condensing dew temperature at which a usual high-pressure switch opens [K] (common practice: R-410A 610 psig is 150 °F).
 SWITCH_AT: Final = (150.0 + 459.67) / 1.8
 #: … and at which it lets go again.
 SWITCH_RESET_AT: Final = (122.0 + 459.67) / 1.8
+#: Piping inside a packaged unit [m].
+INSIDE: Final = 4.0
 #: Share of the curves' range that a switch setting must stay inside [K below the end].
 END_MARGIN: Final = 2.0
 
@@ -60,7 +61,11 @@ def _sized(unit: UnitSettings) -> Equipment:
     txv: dict[str, float] = {"bulb_lag": unit.bulb_lag, "bleed": unit.bleed, "port": unit.port, "mop": unit.mop}
     if unit.hard_shut_off:
         txv["leak"] = 0.0
-    eev: dict[str, float] = {"closes_off": unit.closes_off, "gain": 0.10 * unit.valve_gain, "proportional": 3.0 * unit.valve_gain}
+    eev: dict[str, float] = {
+        "closes_off": unit.closes_off,
+        "gain": 0.10 * unit.valve_gain,
+        "proportional": 3.0 * unit.valve_gain,
+    }
     fields: dict[str, object] = {}
     if unit.compressor_control in ("two-stage", "tandem"):
         fields["stages"] = (0.67, 1.0) if unit.compressor_control == "two-stage" else (0.5, 1.0)
@@ -68,14 +73,12 @@ def _sized(unit: UnitSettings) -> Equipment:
         fields["speed_range"] = (unit.minimum_speed, 1.15)
     if unit.unloads_below:
         fields["unloads_below"] = unit.unloads_below
-    lines = LineSpec(length=1.0, suction_diameter=0.022, liquid_diameter=0.0111) if unit.packaged else None
     made = split_system(
-        fluid, rating=rating, sizes=sizes, device=unit.metering_device, compressor=unit.compressor, lines=None,  # type: ignore[arg-type]
-        length=1.5 if unit.packaged else unit.line_length, lift=0.0 if unit.packaged else unit.lift, controls=controls,
+        fluid, rating=rating, sizes=sizes, device=unit.metering_device, compressor=unit.compressor,   # type: ignore[arg-type]
+        length=INSIDE if unit.packaged else unit.line_length, lift=0.0 if unit.packaged else unit.lift, controls=controls,
         txv=txv, eev=eev, compressor_fields=fields or None, outdoor_fans=unit.outdoor_fans,
         accumulator=unit.accumulator, receiver=unit.receiver, packaged=unit.packaged,
     )  # fmt: skip
-    del lines
     if unit.circuits == 2:
         made = replace(made, interlaced=unit.interlaced)
     return heating(made, subcooling=unit.subcooling) if unit.mode == "heating" else made
@@ -108,8 +111,3 @@ def plant_of(settings: Settings, step: float = STEP) -> Plant:
         always_recirculated=weather.always_recirculated,
     )  # fmt: skip
     return Plant(equipment, faults, place, base_inputs(weather, atmosphere), step)
-
-
-def psi(value: float) -> float:
-    """Pascal for a difference in psi."""
-    return value * PSI

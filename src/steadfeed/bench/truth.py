@@ -28,10 +28,13 @@ MOST_RETURN_CHANGE: Final = 2.0
 MOST_RATIO_CHANGE: Final = 0.0009
 MOST_AIRFLOW_CHANGE: Final = 0.08
 BASELINE: Final = 180.0
+UNIT_WRONG: Final = "unit wrong in header"
 #: Cycles of the superheat, standard deviation [°F]: below, none that anyone could see; above, hunting.
 CYCLES_SEEN: Final = 0.35
 CYCLES_SURE: Final = 0.8
 #: Superheat change per condensing rise beyond which a valve does not hold the feed well [-].
+#: Excursion of the superheat in the push from which a sticking stem can be seen [°F].
+STICKS_VISIBLY: Final = 2.5
 WEAK_SLOPE: Final = -0.11
 SOFT_SLOPE: Final = -0.30
 
@@ -114,6 +117,8 @@ class _Examined:
         self._instruments(push, over)
         self._enough_rows(push, over)
         state, acceptable, shows = self._state(numbers)
+        if set(self.reasons) - set(self.borderline):  # clearly not valid, whatever else is near its limit
+            self.borderline = [word for word in self.borderline if word == UNIT_WRONG]
         return Truth(
             state, acceptable, shows, tuple(dict.fromkeys(self.reasons)), tuple(dict.fromkeys(self.borderline)), push,
             self.restore, self.standstill, numbers,
@@ -240,7 +245,8 @@ class _Examined:
             self.blame("interrupted", True, False)
         before = self.between(push - 240.0, push - 60.0) & (self.t > self.start + 5.0)
         stirred = (h["running"][before] < 0.5).any() or (
-            before.any() and (float(np.ptp(h["speed"][before])) > 0.03 or float(np.ptp(h["fans_running"][before])) > 0.03)
+            before.any()
+            and (float(np.ptp(h["speed"][before])) > 0.03 or float(np.ptp(h["fans_running"][before])) > 0.03)
         )
         if stirred:
             self.borderline += ["interrupted", "unsteady baseline"]
@@ -283,7 +289,7 @@ class _Examined:
             elif f.what in ("offset", "gain") and channel == "liquid_pressure":
                 self.borderline.append("too little subcooling")
         if kit.wrong_unit:
-            self.borderline.append("unit wrong in header")
+            self.borderline.append(UNIT_WRONG)
         known = self.settings.known
         if known.refrigerant and known.refrigerant != self.settings.unit.refrigerant:
             self.blame("wrong refrigerant or unit", True, True)
@@ -317,8 +323,6 @@ class _Examined:
                 seen = float(at[held].max() - at[held].min())
                 if seen < LEAST_HOLD + 30.0:
                     self.borderline.append("hold too short")
-            if kit.rows <= 12 and "too little subcooling" not in self.reasons:
-                self.borderline += ["few rows"] if few else []
         for gap in kit.gaps:
             if gap.length > 60.0 and gap.at < over - push and gap.at + gap.length > -120.0:
                 self.borderline += ["hold too short"] if gap.length > 0.4 * (over - push) else []
@@ -331,7 +335,9 @@ class _Examined:
         slope = n.get("true_superheat_slope", nan)
         cycles = n.get("true_cycles_degF", 0.0)
         opening, later = n.get("true_baseline_opening", nan), n.get("true_hold_opening", nan)
-        if unit.metering_device == "fixed orifice" or m.parked is not None:
+        parking = self.settings.parking
+        parks = parking.after > 0.0 and parking.circuit == self.k + 1
+        if unit.metering_device == "fixed orifice" or m.parked is not None or parks:
             return self._fixed(before, held)
         if m.friction > 0.0:
             return self._sticking(slope, held, cycles)
@@ -343,22 +349,23 @@ class _Examined:
         if before < 4.0 and (m.bulb_contact is not None or m.bypass > 0.0 or m.equalizer_plugged):
             allowed = ["flooding", "fixed"] + (["regulating"] if slope > WEAK_SLOPE and before > 2.0 else [])
             return "flooding", tuple(allowed), True
-        if m.gain > 1.0 or cycles > CYCLES_SURE:
-            if cycles > CYCLES_SEEN:
-                return "hunting", ("hunting", "regulating", *(("sticking",) if cycles > 2.0 else ())), True
-        if opening > 0.985 and unit.metering_device == "txv":
+        if (m.gain > 1.0 or cycles > CYCLES_SURE) and cycles > CYCLES_SEEN:
+            return "hunting", ("hunting", "regulating", *(("sticking",) if cycles > 2.0 else ())), True
+        if opening > 0.985:
+            if before > 25.0:
+                return "starving", ("starving", "at its stop", "fixed"), True
             shows = later < 0.95 and held < before - 1.5
             return "at its stop", ("at its stop", *(() if shows else ("fixed", "starving", "weak"))), shows
         if m.strength < 1.0 or m.bypass > 0.0 or unit.bleed > 0.05:
             return self._weak(slope, held)
         if slope < WEAK_SLOPE:
             return "regulating", ("regulating", "weak"), False
-        allowed = ("regulating", "hunting") if cycles > 0.6 * CYCLES_SEEN else ("regulating",)
-        return "regulating", allowed, True
+        more = ("hunting",) if cycles > 0.6 * CYCLES_SEEN else ()
+        return "regulating", ("regulating", *more), True
 
     def _fixed(self, before: float, held: float) -> tuple[str, tuple[str, ...], bool]:
-        if before > 25.0:
-            return ("starving" if self.settings.unit.metering_device != "fixed orifice" else "fixed"), ("fixed", "starving"), True
+        if before > 28.0:
+            return "fixed", ("fixed", "starving"), True
         if before < 3.0:
             return "flooding", ("fixed", "flooding"), True
         if before < 7.0:
@@ -379,8 +386,10 @@ class _Examined:
             allowed.append("hunting")
         if slope < WEAK_SLOPE:
             allowed.append("weak")
-        shows = swing > 2.5
-        if not shows or (slope > WEAK_SLOPE and swing < 4.0):
+        back = abs(held - base) < STICKS_VISIBLY
+        few = self.settings.kit.sampling == "by hand" and self.settings.kit.rows <= 12
+        shows = swing > STICKS_VISIBLY
+        if not shows or (back and (few or swing < 2.5 * STICKS_VISIBLY)):
             allowed.append("regulating")
         return "sticking", tuple(allowed), shows
 
@@ -399,7 +408,7 @@ def device_words(done: Performed, circuit: int = 0) -> str:
     m = (done.settings.faults if circuit == 0 else done.settings.second_faults).metering
     name = {"txv": "txv", "eev": "eev", "fixed orifice": "fixed_orifice"}[unit.metering_device]
     for what, found in (
-        ("parked", m.parked is not None), ("friction", m.friction > 0.0), ("weak", m.strength < 1.0),
+        ("parked", m.parked is not None or (done.settings.parking.after > 0.0 and done.settings.parking.circuit == circuit + 1)), ("friction", m.friction > 0.0), ("weak", m.strength < 1.0),
         ("bulb_empty", m.bulb_empty > 0.0), ("screen", m.screen > 0.0), ("bulb_loose", m.bulb_contact is not None),
         ("slow_bulb", m.bulb_slow > 1.0), ("bypass", m.bypass > 0.0), ("high_gain", m.gain > 1.0),
         ("equalizer", m.equalizer_plugged or m.equalizer_lag > 0.0), ("undersized", m.undersized < 1.0),
@@ -407,6 +416,24 @@ def device_words(done: Performed, circuit: int = 0) -> str:
         if found:
             name += f"_{what}"
     return name
+
+
+def other_words(done: Performed, circuit: int = 0) -> tuple[str, ...]:
+    """Words for what is wrong with the rest of the circuit."""
+    faults = done.settings.faults if circuit == 0 else done.settings.second_faults
+    found = [
+        name
+        for name in (
+            "non_condensables", "condenser_fouling", "condenser_film", "indoor_airflow", "liquid_restriction",
+            "compressor_leak", "reversing_leak",
+        )
+        if getattr(faults, name) > 0.0
+    ]  # fmt: skip
+    if faults.charge < 0.9:
+        found.append("undercharge")
+    elif faults.charge > 1.25:
+        found.append("overcharge")
+    return tuple(found)
 
 
 def rated_opening(done: Performed) -> float:

@@ -20,6 +20,7 @@ VERBS: Final[dict[str, str]] = {
     "lineset": "What a line set takes and asks for, step by step.",
     "saturation": "Bubble and dew of a refrigerant at a pressure or temperature.",
     "refrigerants": "List the refrigerants, their range and uncertainty.",
+    "bench": "Practice bench: simulated units with hidden faults.",
     "visit": "Keep a visit: logs, readings, verdicts, actions, put back, close.",
     "unit": "Keep units: their page, history, what is due, labels.",
     "records": "Search, export, import, back up, check, erase.",

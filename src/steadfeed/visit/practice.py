@@ -1,0 +1,161 @@
+"""Practice on the bench: list and run scenarios, make many random challenges. The only gate to `bench` beside the source.
+
+Files are written here and nowhere in the bench.
+"""
+
+from __future__ import annotations
+
+import csv
+import os
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Final
+
+from steadfeed.errors import FixInput, TryAgain
+
+if TYPE_CHECKING:
+    from steadfeed.bench.performed import Performed
+    from steadfeed.bench.truth import Truth
+
+#: Columns of labels.csv; those after `true_opening_ratio` are the bench's own.
+LABELS: Final = (
+    "log", "state", "acceptable", "fault_shows", "valid", "reasons", "borderline", "wrong_unit", "device", "other_faults",
+    "push", "restore", "standstill", "true_push_condensing_degF", "true_hold_s", "true_baseline_superheat_degF",
+    "true_superheat_change_degF", "true_baseline_subcooling_degF", "true_valve_subcooling_in_push_degF",
+    "true_flow_ratio", "true_opening_ratio", "true_superheat_slope", "true_evaporating_slope", "true_feed_held",
+    "true_hold_superheat_degF", "true_cycles_degF", "true_baseline_opening", "true_hold_opening", "circuit", "mode",
+    "refrigerant", "compressor", "sampling", "rows", "way", "happenings", "instrument_faults",
+)  # fmt: skip
+
+
+_SHORT: Final = {
+    "suction_pressure": "suction gauge", "liquid_pressure": "head gauge", "suction_line_temperature": "suction clamp",
+    "liquid_line_temperature": "liquid clamp",
+}  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Made:
+    """One challenge that was made. problem: "" or why not."""
+
+    name: str
+    rows: tuple[dict[str, str], ...]
+    problem: str = ""
+
+
+def make_many(folder: Path, count: int, seed: int, processes: int | None = None) -> Iterator[Made]:
+    """Make random challenges in parallel: NAME.csv and NAME.toml of each, and labels.csv when all are done.
+
+    Yields each as it is made. Raises FixInput when the folder holds something else already, TryAgain when the disk will
+    not take it.
+    """
+    if count < 1:
+        raise FixInput(f"The number of challenges must be 1 or more, not {count}", where="count")
+    _empty(folder)
+    digits = max(4, len(str(count - 1)))
+    jobs = [(str(folder), seed, index, f"bench_{index:0{digits}d}") for index in range(count)]
+    made: list[Made] = []
+    workers = processes or os.cpu_count() or 1
+    try:
+        if workers == 1:
+            for job in jobs:
+                made.append(_make(job))
+                yield made[-1]
+        else:
+            from concurrent.futures import ProcessPoolExecutor
+
+            with ProcessPoolExecutor(max_workers=workers) as pool:
+                for one in pool.map(_make, jobs, chunksize=4):
+                    made.append(one)
+                    yield one
+        write_labels(folder / "labels.csv", [row for one in made for row in one.rows])
+    except OSError as error:
+        raise TryAgain(
+            f"{folder} cannot be written ({error.strerror or error}); make room or choose another folder"
+        ) from error
+
+
+def write_labels(path: Path, rows: Sequence[dict[str, str]]) -> None:
+    """Write the table of truth."""
+    with path.open("w", newline="", encoding="utf-8") as file:
+        writer = csv.DictWriter(file, LABELS)
+        writer.writeheader()
+        writer.writerows(rows)
+
+
+def _empty(folder: Path) -> None:
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        if any(folder.iterdir()):
+            raise FixInput(
+                f"The folder {folder} is not empty; name a new one, so that no log is overwritten", where=str(folder)
+            )
+    except OSError as error:
+        raise FixInput(f"The folder {folder} cannot be made ({error.strerror or error})", where=str(folder)) from error
+
+
+def _make(job: tuple[str, int, int, str]) -> Made:
+    folder, seed, index, name = job
+    from steadfeed.bench.performed import log_text, perform, system_text
+    from steadfeed.bench.population import random_settings
+
+    settings, start, offset = random_settings(seed, index)
+    try:
+        done = perform(settings, seed * 1_000_003 + index)
+    except (ArithmeticError, ValueError, TypeError) as error:
+        return Made(name, (), f"{name} left the range of the refrigerant's curves ({error})")
+    Path(folder, f"{name}.csv").write_text(log_text(done, start, offset), encoding="utf-8")
+    Path(folder, f"{name}.toml").write_text(system_text(done, start, offset), encoding="utf-8")
+    return Made(name, label_rows(done, name, start, offset))
+
+
+def label_rows(done: Performed, name: str, start: float, offset: float) -> tuple[dict[str, str], ...]:
+    """Rows of the table of truth. With two circuits the log's own row is of the last one, the first has NAME.c1."""
+    from steadfeed.bench.truth import truth_of
+
+    count = done.settings.unit.circuits
+    out = []
+    for circuit in range(count):
+        own = name if circuit == count - 1 else f"{name}.c{circuit + 1}"
+        out.append(_label(done, truth_of(done, circuit), own, circuit, start, offset))
+    return tuple(reversed(out))
+
+
+def _label(done: Performed, truth: Truth, name: str, circuit: int, start: float, offset: float) -> dict[str, str]:
+    from steadfeed.bench.log_text import iso
+    from steadfeed.bench.truth import device_words, other_words
+
+    settings = done.settings
+    row = {
+        "log": name,
+        "state": truth.state,
+        "acceptable": "|".join(sorted(truth.acceptable)),
+        "fault_shows": str(truth.fault_shows),
+        "valid": str(truth.valid),
+        "reasons": "|".join(truth.reasons),
+        "borderline": "|".join(truth.borderline),
+        "wrong_unit": str(bool(settings.kit.wrong_unit)),
+        "device": device_words(done, circuit),
+        "other_faults": "|".join(other_words(done, circuit)),
+        "circuit": f"c{circuit + 1}" if settings.unit.circuits > 1 else "",
+        "mode": settings.unit.mode,
+        "refrigerant": settings.unit.refrigerant,
+        "compressor": settings.unit.compressor,
+        "sampling": settings.kit.sampling,
+        "rows": str(done.readings.time.shape[0]),
+        "way": settings.conduct.way,
+        "happenings": "|".join(h.what for h in settings.conduct.happenings),
+        "instrument_faults": "|".join(f"{_SHORT.get(f.channel, f.channel)} {f.what}" for f in settings.kit.faults),
+    }
+    drift = settings.kit.clock_drift
+    first = float(done.readings.time.min()) if done.readings.time.size else 0.0
+    for key in ("push", "restore", "standstill"):
+        moment = getattr(truth, key)
+        seen = "head gauge not alive" not in truth.reasons and truth.numbers.get("true_push_condensing_degF", 0.0) > 5.0
+        shown = moment is not None and moment >= first and (seen or key == "standstill")
+        row[key] = iso(start + first + (moment - first) * (1.0 + drift), offset) if shown else ""
+    for key, value in truth.numbers.items():
+        if key in LABELS:
+            row[key] = f"{value:.3f}"
+    return row
