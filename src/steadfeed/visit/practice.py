@@ -159,3 +159,74 @@ def _label(done: Performed, truth: Truth, name: str, circuit: int, start: float,
         if key in LABELS:
             row[key] = f"{value:.3f}"
     return row
+
+
+@dataclass(frozen=True, slots=True)
+class OrderedChallenge:
+    """A challenge ordered for an invented unit. fault: "", "parked", "sticking", "hunting", "starving" or "weak".
+
+    capacity [W]; line_length [m]; altitude [m]; outdoor [K]; start [s since the epoch]; utc_offset [s]; conduct: "" or
+    what the person did wrong: "small push", "short hold", "stuck gauge".
+    """
+
+    refrigerant: str
+    metering_device: str
+    capacity: float
+    start: float
+    seed: int
+    fault: str = ""
+    conduct: str = ""
+    compressor: str = "scroll"
+    packaged: bool = False
+    line_length: float = 7.62
+    altitude: float = 0.0
+    outdoor: float = 306.0
+    utc_offset: float = 0.0
+
+
+def ordered_challenge(order: OrderedChallenge) -> tuple[bytes, bytes]:
+    """Run one ordered challenge on the bench and return its log and system file. The same order gives the same bytes."""
+    from steadfeed.bench.faults import Faults
+    from steadfeed.bench.metering import MeteringFaults
+    from steadfeed.bench.performed import log_text, perform, system_text
+    from steadfeed.bench.settings import (
+        ConductSettings,
+        F,
+        InstrumentFault,
+        KitSettings,
+        ParkingSettings,
+        Settings,
+        UnitSettings,
+        WeatherSettings,
+    )
+
+    metering = {
+        "sticking": MeteringFaults(friction=8.0 * F, bulb_slow=2.0),
+        "hunting": MeteringFaults(gain=8.0, bulb_slow=2.8),
+        "starving": MeteringFaults(bulb_empty=0.35),
+        "weak": MeteringFaults(strength=0.12),
+    }.get(order.fault, MeteringFaults())
+    stuck = (InstrumentFault("suction_pressure", "frozen", at=-1e6),)
+    settings = Settings(
+        unit=UnitSettings(
+            refrigerant=order.refrigerant,
+            metering_device=order.metering_device,
+            capacity=order.capacity,
+            compressor=order.compressor,
+            packaged=order.packaged,
+            line_length=order.line_length,
+        ),
+        weather=WeatherSettings(outdoor=order.outdoor, altitude=order.altitude),
+        faults=Faults(charge=1.08, metering=metering),
+        conduct=ConductSettings(
+            running=600.0,
+            rise=(8.0 if order.conduct == "small push" else 18.0) * F,
+            hold=45.0 if order.conduct == "short hold" else 270.0,
+        ),
+        kit=KitSettings(interval=2.0, faults=stuck if order.conduct == "stuck gauge" else ()),
+        parking=ParkingSettings(after=240.0) if order.fault == "parked" else ParkingSettings(),
+    )
+    done = perform(settings, order.seed)
+    return log_text(done, order.start, order.utc_offset).encode(), system_text(
+        done, order.start, order.utc_offset
+    ).encode()
