@@ -77,6 +77,8 @@ def judge(recording: Recording, system: System, curves: Curves) -> Judgement:
             "too few readings", f"{len(rows)} complete rows of four readings; a challenge needs at least seven."
         )
         bare = _bare(recording, system, ("too few readings",), notes=(note,), repairs=repairs)
+        marks = _marks(recording)
+        bare = replace(bare, phases=Phases(**{k: marks.get(k) for k in ("push", "restore", "standstill")}))
         return Judgement(bare, recording, trace)
     return Judgement(_judge_rows(recording, rows, system, curves, repairs), recording, trace)
 

@@ -44,7 +44,7 @@ def examine_clamps(rows: Rows, recording: Recording, course: Course, w: Windows)
         if jump_l:
             off["liquid_line_temperature"] = jump_l
     if not rows.sparse:
-        inside = rows.between(float(rows.time[begin]), w.end - 1.0)
+        inside = rows.between(course.push - 200.0, w.end - 1.0)
         deep = rows.sc > w.baseline.mean("sc") + 14.0 * F
         if _leaves(rows, inside, rows.tl, rows.tc, -1.0, deep):
             off.setdefault("liquid_line_temperature", "The liquid line fell quickly while the head stayed up.")

@@ -58,7 +58,7 @@ class Summary:
     parabola; cycle_noise: the part of that scatter that the instruments make;
     spread_*: relative uncertainty of the scatter, from the number of readings. knee: superheat fell like that of a
     fixed opening and then stayed although the head went on (0…1). not_back: superheat in the recovery minus baseline;
-    upswing: highest superheat in the push over the baseline (both None where they say nothing, as with an EEV's swing).
+    upswing: highest superheat in the push over both its ends (both None where they say nothing, as with an EEV's swing).
     """
 
     rise: float
@@ -83,7 +83,7 @@ F: Final = 5.0 / 9.0
 
 # Change of superheat per kelvin of condensing rise [-]
 _SLOPE: Final[dict[str, Mixture]] = {
-    "regulating": (Normal(0.80, -0.035, 0.025), Normal(0.12, -0.065, 0.02), Normal(0.08, 0.06, 0.07)),
+    "regulating": (Normal(0.72, -0.035, 0.025), Normal(0.17, -0.07, 0.02), Normal(0.11, 0.07, 0.06)),
     "hunting": (Normal(0.80, -0.02, 0.035), Normal(0.20, -0.02, 0.07)),
     "weak": (Normal(0.70, -0.14, 0.03), Normal(0.30, -0.26, 0.09)),
     "fixed": (Normal(0.50, -0.50, 0.17), Normal(0.35, -0.80, 0.25), Normal(0.15, -1.15, 0.40)),
@@ -94,9 +94,9 @@ _SLOPE: Final[dict[str, Mixture]] = {
 }
 # Change of evaporating temperature per kelvin of condensing rise [-]
 _EVAPORATING: Final[dict[str, Mixture]] = {
-    "regulating": (Normal(0.85, 0.105, 0.03), Normal(0.15, 0.12, 0.07)),
-    "hunting": (Normal(0.75, 0.10, 0.04), Normal(0.25, 0.10, 0.09)),
-    "weak": (Normal(1.0, 0.155, 0.05),),
+    "regulating": (Normal(0.60, 0.105, 0.03), Normal(0.32, 0.06, 0.03), Normal(0.08, 0.12, 0.07)),
+    "hunting": (Normal(0.75, 0.09, 0.045), Normal(0.25, 0.10, 0.09)),
+    "weak": (Normal(0.7, 0.155, 0.05), Normal(0.3, 0.08, 0.04)),
     "fixed": (Normal(0.6, 0.20, 0.045), Normal(0.4, 0.28, 0.10)),
     "sticking": (Normal(0.6, 0.10, 0.07), Normal(0.4, 0.05, 0.15)),
     "starving": (Normal(0.8, 0.36, 0.09), Normal(0.2, 0.40, 0.20)),

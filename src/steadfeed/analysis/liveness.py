@@ -50,8 +50,9 @@ def longest_repeat(time: FloatArray, values: FloatArray) -> Frozen:
     j = int(np.argmax(lengths))
     # share of repeats outside the longest run: what this channel's noise and resolution do by themselves
     outside = int(equal.sum()) - (int(lengths[j]) - 1)
-    others = max(n - 1 - int(lengths[j]), 1)
-    return Frozen(float(time[edges[j]]), float(time[edges[j + 1] - 1]), int(lengths[j]), outside / others)
+    others = n - 1 - int(lengths[j])
+    share = (outside + 1.0) / (max(others, 0) + 2.0)
+    return Frozen(float(time[edges[j]]), float(time[edges[j + 1] - 1]), int(lengths[j]), share)
 
 
 def stiff_needle(values: FloatArray, step: float) -> bool:
@@ -73,8 +74,6 @@ def is_frozen(run: Frozen, by_hand: bool, span: float, clamp: bool) -> bool:
     shortest = limit("frozen_clamp_seconds") if clamp else limit("frozen_gauge_seconds")
     if run.seconds < shortest or run.count < limit("frozen_readings"):
         return False
-    if run.seconds > 0.6 * span:
-        return True
     # a run of k readings by chance has probability share^(k-1); coarse displays repeat often
     share = min(max(run.share, 0.05), 0.98)
     return bool((run.count - 1) * -np.log(share) > limit("frozen_surprise"))
@@ -172,7 +171,7 @@ def _judge_sensor(
     minutes = run.seconds / 60.0
     if frozen:
         decisive = course.push is None or (run.end > course.push + 15.0 and run.start < end + 30.0)
-        if not clamp or _spans_event(run, course, end):
+        if not clamp or _spans_event(run, course, end, suction):
             if decisive:
                 return _state(False, f"It repeats one value to the last digit for {minutes:.0f} min.", "frozen")
             return _state(
@@ -198,9 +197,17 @@ def _judge_sensor(
     return _state(None, "Nothing happened in this log that had to move it.")
 
 
-def _spans_event(run: Frozen, course: Course, end: float) -> bool:
-    """Whether the repeated value reaches across an event that must move a clamp by more than its last digit."""
-    for moment in (course.push, course.restore, course.standstill, course.start):
-        if moment is not None and run.start < moment - 5.0 and run.end > moment + 60.0:
+def _spans_event(run: Frozen, course: Course, end: float, suction: bool) -> bool:
+    """Whether the repeated value reaches across an event that must move a clamp by more than its last digit.
+
+    A good valve keeps the suction line nearly where it was through a push, so there the whole push or a stop is asked for.
+    """
+    for moment in (course.standstill, course.start):
+        if moment is not None and run.start < moment - 5.0 and run.end > moment + 120.0:
             return True
-    return False
+    if suction:
+        return course.push is not None and run.start < course.push and run.end > end + 30.0
+    return any(
+        moment is not None and run.start < moment - 5.0 and run.end > moment + 60.0
+        for moment in (course.push, course.restore)
+    )

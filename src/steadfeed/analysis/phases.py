@@ -91,8 +91,12 @@ def _last_stop(rows: Rows) -> int:
     falls = np.maximum.accumulate(tc[::-1])[::-1]
     jump = (te[later] - te > 5.0 * F) & (tc[later] - tc < -1.0 * F)
     kept = (stays[later] > te + 3.5 * F) & (falls[later] < tc + 0.5 * F) & (t[-1] - t > 45.0)
-    rows_found = np.flatnonzero(jump & kept)
-    return int(rows_found[0]) + 1 if rows_found.size else n
+    found = np.flatnonzero(jump & kept)
+    if not found.size:
+        return n
+    first = int(found[0])
+    above = np.flatnonzero(te[first:] > te[first] + 1.5 * F)
+    return first + int(above[0]) if above.size else first + 1
 
 
 def _runs(mask: BoolArray) -> list[tuple[int, int]]:
@@ -107,6 +111,15 @@ def _start_between(rows: Rows, first: int, marks: dict[str, float]) -> float:
     if mark is not None and before <= mark <= after:
         return mark
     return 0.5 * (before + after)
+
+
+def _stop_between(rows: Rows, off: int, marks: dict[str, float]) -> float:
+    """Stop of the compressor between the last running row and the first standing one: the mark, else the middle."""
+    if off == 0:
+        return float(rows.time[0])
+    before, after = float(rows.time[off - 1]), float(rows.time[off])
+    mark = marks.get("standstill")
+    return mark if mark is not None and before <= mark <= after else 0.5 * (before + after)
 
 
 def _walk_back(rows: Rows, row: int) -> int:
@@ -230,7 +243,7 @@ def _ordinary_course(rows: Rows, marks: dict[str, float], head_alive: bool, suct
             first, start = b, _start_between(rows, b, marks)
         elif b == n:
             end = _walk_back(rows, a) if suction_alive else a
-            standstill = float(t[end])
+            standstill = _stop_between(rows, end, marks) if rows.sparse else float(t[end])
         else:
             inner.append((_walk_back(rows, a) if suction_alive else a, b))
     if rows.sparse and n <= FEW_ROWS:
@@ -239,7 +252,9 @@ def _ordinary_course(rows: Rows, marks: dict[str, float], head_alive: bool, suct
         return Course(start=start, standstill=standstill, first_row=first, end_row=end)
     begin = first
     if start is not None and not rows.sparse:
-        begin = min(int(np.searchsorted(t, start + 75.0)), end - 3)
+        # no push is worth anything in the first minutes; a pull-down looks like one
+        settled = start + min(180.0, 0.25 * float(t[end - 1] - start))
+        begin = min(int(np.searchsorted(t, settled)), end - 3)
     y_all = rows.tc if head_alive else rows.tl
     y = y_all[begin:end]
     tt = t[begin:end]

@@ -54,7 +54,7 @@ def summarize(
     not_back = upswing = None
     quiet = known_b is not None and known_b < 0.5 * F
     if not rows.sparse and quiet and system.metering_device is not MeteringDevice.EEV:
-        swing = _highest(rows.sh[rows.between(course.push, w.end - 2.0)]) - b.mean("sh")
+        swing = _highest(rows.sh[rows.between(course.push, w.end - 2.0)]) - max(b.mean("sh"), h.mean("sh"))
         upswing = swing if np.isfinite(swing) else None
         settled = abs(w.recovery.mean("tc") - b.mean("tc")) < 2.5 * F
         if w.recovery.count >= 6 and w.recovery.span >= 60.0 and settled:
@@ -70,7 +70,7 @@ def summarize(
         superheat_after=ended,
         cycles_before=known_b,
         cycles_in=known_h,
-        cycle_noise=errors.noise_sh,
+        cycle_noise=float(np.hypot(errors.noise_sh, te_u / max(errors.suction_change, 1.0) * errors.suction_step)),
         spread_before=1.0 / float(np.sqrt(2.0 * max(b.count - 3, 1))),
         spread_in=1.0 / float(np.sqrt(2.0 * max(late.stop - late.start - 3, 1))),
         knee=knee,

@@ -78,9 +78,13 @@ def check_interruption(rows: Rows, course: Course, w: Windows, recording: Record
     for a, b in course.stops:
         if b > begin and a <= end + 5.0:
             why = "the compressor stopped"
-    restored = course.restore if course.restore is not None else float("inf")
-    if not why and course.standstill is not None and course.standstill < restored - 5.0:
-        why = "the compressor stopped in the push"
+    if not why and course.standstill is not None:
+        # shutting off at the end of a full hold ends the push as well as a restore does
+        held = w.hold_seconds >= limit("least_hold")
+        if (course.restore is not None and course.standstill < course.restore - 20.0) or (
+            course.restore is None and not held
+        ):
+            why = "the compressor stopped in the push"
     if not why and course.dips:
         why = "the condenser fan cycled"
     if not why:
@@ -130,7 +134,7 @@ def check_push(course: Course, w: Windows) -> list[Check]:
 def check_hold(course: Course, w: Windows, system: System, rows: Rows) -> list[Check]:
     """Time above 80 % of the rise."""
     least = limit("least_hold")
-    held = w.hold_seconds
+    held = w.hold_seconds + min(0.5 * rows.step, 15.0)  # the ends of the hold lie between readings
     out = [Check("hold too short", held >= least, "time above 80 % of the rise", held, least, "time", "least_hold")]
     if system.metering_device is MeteringDevice.EEV and least <= held < limit("least_hold_eev"):
         drift = abs(w.hold.levels["sh"].slope) * 60.0

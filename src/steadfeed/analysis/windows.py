@@ -22,7 +22,8 @@ class InstrumentErrors:
     """Standard uncertainties of the instruments (k = 1).
 
     *_offset: constant bias, cancels in differences. *_change: part that does not cancel over a push (gain, stiction,
-    clamp contact, covered coil's exhaust). Pressures [Pa], temperatures [K]. noise_sh: reading scatter of superheat [K].
+    clamp contact, covered coil's exhaust). Pressures [Pa], temperatures [K]. noise_sh: reading scatter of superheat [K];
+    suction_step: scatter that the last digit of the suction gauge makes [Pa].
     """
 
     pressure_offset: float
@@ -32,6 +33,7 @@ class InstrumentErrors:
     temperature_change: float
     noise_sh: float
     by_hand: bool
+    suction_step: float = 0.0
 
 
 def instrument_errors(system: System, recording: Recording) -> InstrumentErrors:
@@ -40,18 +42,19 @@ def instrument_errors(system: System, recording: Recording) -> InstrumentErrors:
     by_hand = inst.sampling == "by hand" or recording.read_by == "person"
     needle = inst.gauges == "analog" or (inst.gauges == "unknown" and by_hand)
     accuracy = inst.pressure_accuracy if inst.pressure_accuracy is not None else (2.0 if needle else 1.0) * PSI
-    needle_step = [
+    step = [
         recording.channels[n].resolution if n in recording.channels else 0.0
         for n in ("suction_pressure", "liquid_pressure")
     ]
     warmth = inst.temperature_accuracy if inst.temperature_accuracy is not None else 1.0 * F
     return InstrumentErrors(
         pressure_offset=accuracy / np.sqrt(3.0),
-        suction_change=float(np.hypot((0.8 if needle else 0.25) * PSI, 0.29 * needle_step[0] if by_hand else 0.0)),
-        head_change=float(np.hypot((4.0 if needle else 1.5) * PSI, 0.29 * needle_step[1] if by_hand else 0.0)),
+        suction_change=float(np.hypot((0.8 if needle else 0.25) * PSI, 0.29 * step[0])),
+        head_change=float(np.hypot((4.0 if needle else 1.5) * PSI, 0.29 * step[1])),
         temperature_offset=warmth / np.sqrt(3.0),
         temperature_change=0.30 * F,
         noise_sh=(0.55 if needle else 0.16) * F,
+        suction_step=0.4 * step[0],
         by_hand=by_hand,
     )
 
