@@ -210,6 +210,7 @@ class Source(ABC):
 
     async def acknowledge(self, kept: Sequence[Kept]) -> None:
         """Tell the source that readings are safe. A source that keeps its readings until then overrides this."""
+        return  # most instruments forget a reading as soon as it is sent: there is nobody to tell
 
     async def readings(self) -> AsyncIterator[Arrival]:
         """Yield what arrives until the source is closed. May be called once."""
