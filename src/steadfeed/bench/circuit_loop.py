@@ -45,6 +45,8 @@ PIPE_LAG: Final = 5.0
 #: Volume of vapor exchanged through a fully open device at standstill, which carries non-condensable gas [m3/s]
 #: (own choice: the gas is spread after about ten minutes).
 GAS_SPREADING: Final = 2e-5
+#: Time in which the liquid in an accumulator follows the bubble line [s].
+HELD_LAG: Final = 4.0
 #: Refrigerant flow below which a circuit counts as standing [kg/s].
 STANDING_FLOW: Final = 1e-6
 #: From shell to refrigerant gathered in it [W/K].
@@ -123,6 +125,7 @@ class Circuit:
         blocked = faults.liquid_restriction + faults.metering.screen
         self.restriction = blocked * equipment.rated_difference * per_flow
         self.held = self.sump = 0.0
+        self.held_enthalpy = row[3]
         self.standing = 1.0
         self.flow = self.valve_flow = self.leak_flow = self.line_in = self.coil_out = 0.0
         self.valve_quality = self.valve_subcooling = 0.0
@@ -161,13 +164,13 @@ class Circuit:
     def reverse(self) -> None:
         """Throw the reversing valve: the coils change roles, refrigerant and metal stay where they are."""
         evaporator, condenser = self.evaporator, self.condenser
+        before = self.stored_energy()
         low_row, high_row = evaporator.row, condenser.row
         low_density, high_density = low_row[4], high_row[4]
         cold_coil, hot_coil = evaporator.coil, condenser.coil
         total = cold_coil.mass + hot_coil.mass
         cold_inside = cold_coil.mass - low_density * evaporator.space
         hot_inside = hot_coil.mass - high_density * condenser.space
-        hot_coil.wall -= condenser.cold / hot_coil.spec.wall_capacity
         self.cooling = not self.cooling
         low_space, high_space = self._spaces()
         spare = max(total - cold_inside - hot_inside - low_density * low_space, 0.0)
@@ -182,6 +185,13 @@ class Circuit:
         self.device, self._other_device = self._other_device, self.device
         self.outlet_pipe = hot_coil.wall
         self.standing = 0.5
+        # the vapor that changed sides, to the last joule: the metal of the larger coil evens it out
+        condenser.prepare(0.0, low_row[5], 0.0, self.standing, cold_coil.spec.air, self.line_temperature)
+        evaporator.prepare(0.0, self.standing)
+        coil = max(hot_coil, cold_coil, key=lambda c: c.spec.wall_capacity)
+        even = (before - self.stored_energy()) / coil.spec.wall_capacity
+        coil.wall += even
+        coil.far_wall += even
 
     def step(
         self, dt: float, demand: float, outdoor: float, around_bulb: float, low_air: tuple[float, float],
@@ -285,6 +295,7 @@ class Circuit:
 
         # both sides
         self.coil_out = coil_out = flow - leak + taken
+        leaving = evaporator.outlet_enthalpy if coil_out >= 0.0 else high_row[5]
         drive = max(abs(upstream - downstream), 1e4)
         answer = abs(valve_flow) / (2.0 * drive)
         discharge_line.advance(
@@ -294,7 +305,7 @@ class Circuit:
         out = condenser.outlet_enthalpy if self.line_in >= 0.0 else enthalpy_in
         condenser.advance(dt, flow - leak, hot, self.line_in, out, answer, high_air, high_side, far_open)
         evaporator.advance(
-            dt, valve_flow, enthalpy_in, coil_out, answer + flow / suction, low_air[0], low_air[1], low_side
+            dt, valve_flow, enthalpy_in, coil_out, leaving, answer + flow / suction, low_air[0], low_air[1], low_side
         )
         vapor = self.fluid.vapor(condenser.vapor_pressure)
         over = compressor.discharge_enthalpy - high_row[5]
@@ -339,12 +350,12 @@ class Circuit:
             self.valve_subcooling = 0.0
             self.line_temperature = row[0] + self.valve_quality * (row[1] - row[0])
             density = row[2] / (1.0 + 0.6 * self.valve_quality * (row[2] / row[4] - 1.0))
-        mass = max(self.line_mass, 0.05 * self.line_volume * row[2])
         self.line_in = flow + (self.line_volume * density - self.line_mass) / LINE_FILLING
         if self.line_in < 0.0:
             self.line_in = min(flow, 0.0)
         lines = self.equipment.lines
         self.line_gained = lines.liquid_conductance * lines.length * (around - self.line_temperature)
+        mass = max(self.line_mass, 2.0 * dt * self.line_in, 0.003 * self.line_volume * row[2])
         entering = self.line_in * (condensate - self.line_enthalpy) if self.line_in > 0.0 else 0.0
         self.line_enthalpy += dt * (entering + self.line_gained) / mass
         self.line_mass += dt * (self.line_in - flow)
@@ -353,14 +364,19 @@ class Circuit:
         """Separate liquid from the stream; return what the compressor gets [J/kg] and the liquid taken out [kg/s].
 
         The vessel gives off dew vapor and, through its oil hole, a little liquid: while it holds some, suction
-        superheat is pinned near zero. Its liquid stays at the bubble line.
+        superheat is pinned near zero. Its liquid follows the bubble line.
         """
         latent = row[5] - row[3]
+        if self.held <= 1e-5:
+            self.held_enthalpy = row[3]
         fullness = self.held / (self.held + 0.02 * self.equipment.accumulator * row[2])
         leaving = row[5] - 0.02 * fullness * latent
         out = leaving if enthalpy < row[5] else enthalpy + fullness * (leaving - enthalpy)
-        coming = self.flow * (out - row[3]) / max(enthalpy - row[3], 0.2 * latent)
+        liquid = self.held_enthalpy
+        warming = (row[3] - liquid) / HELD_LAG
+        coming = (self.flow * (out - liquid) + self.held * warming) / max(enthalpy - liquid, 0.2 * latent)
         taken = coming - self.flow
+        self.held_enthalpy += dt * warming
         if taken * dt < -self.held:
             taken = -self.held / dt
         self.held += dt * taken
@@ -395,12 +411,12 @@ class Circuit:
     def stored_energy(self) -> float:
         """Energy held in refrigerant and metal, against an arbitrary zero [J]."""
         low_coil, high_coil = self.evaporator.coil, self.condenser.coil
-        liquid = self.evaporator.row[3]
+        held = self.held * self.held_enthalpy + self.sump * self.evaporator.row[3]
         return (
             self.evaporator.energy + self.condenser.energy + self.evaporator.metal_energy()
             + self.condenser.metal_energy() + self.line_mass * self.line_enthalpy
             + self.long_line.capacity * self.long_line.pipe + self.stub.capacity * self.stub.pipe
-            + self.compressor.spec.shell * self.compressor.shell + (self.held + self.sump) * liquid
+            + self.compressor.spec.shell * self.compressor.shell + held
             - (low_coil.frost + high_coil.frost) * ICE_HEAT
         )  # fmt: skip
 

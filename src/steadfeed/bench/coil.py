@@ -12,6 +12,8 @@ from steadfeed.bench.air import AIR_SPECIFIC_HEAT, ICE_HEAT
 AIR_FILM_EXPONENT: Final = 0.6
 #: Air that still moves through a coil whose fan stands or whose face is closed, share of the rated flow (own choice).
 STILL_AIR: Final = 0.02
+#: Largest pressure loss of a coil over its pressure; only met in the first seconds after a reversing valve is thrown.
+MOST_LOST: Final = 0.6
 #: From metal to melting ice, per heat capacity of the metal [1/s] (own choice: a defrost takes 2–5 minutes).
 MELTING_RATE: Final = 0.02
 
@@ -77,4 +79,6 @@ class Coil:
         warm = max(self.wall - 273.15, 0.0)
         melted = min(self.frost, dt * MELTING_RATE * self.spec.wall_capacity * warm / ICE_HEAT)
         self.frost -= melted
-        self.wall -= melted * ICE_HEAT / self.spec.wall_capacity
+        colder = melted * ICE_HEAT / self.spec.wall_capacity
+        self.wall -= colder
+        self.far_wall -= colder

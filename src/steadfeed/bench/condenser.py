@@ -15,8 +15,8 @@ from math import exp, log
 from typing import Final
 
 from steadfeed.bench.air import AIR_SPECIFIC_HEAT
-from steadfeed.bench.coil import Coil
-from steadfeed.bench.evaporator import GAS_CONSTANT
+from steadfeed.bench.coil import MOST_LOST, Coil
+from steadfeed.bench.evaporator import DRYING, GAS_CONSTANT
 from steadfeed.bench.fluid import Fluid, superheat_of
 
 #: Loss of condensing conductance per mole fraction of non-condensable gas (film; own choice, see docs/bench.md).
@@ -161,7 +161,7 @@ class Condenser:
             self.outlet_temperature -= colder / specific
         if below < 0.0:
             self.outlet_quality = min(1.0, self.outlet_quality - below / h_fg)
-        self.loss = spec.friction * flow_in * abs(flow_in) / rho_g
+        self.loss = min(spec.friction * flow_in * abs(flow_in) / rho_g, MOST_LOST * p)
         self.inlet_pressure = p + self.gas_pressure + 0.5 * self.loss
         self.outlet_pressure = p + self.gas_pressure - 0.5 * self.loss
 
@@ -200,8 +200,8 @@ class Condenser:
             film /= 1.0 + GAS_FILM * fraction
         conductance = film * condensing
         between = 0.5 * (row[0] + row[1])
-        if self.liquid <= 0.0 and coil.wall > between:
-            conductance = 0.0  # nothing left to boil off
+        if coil.wall > between:  # boils, the less the less there is
+            conductance *= min(1.0, self.liquid / (DRYING * spec.volume * rho_l))
         heat = conductance * (between - coil.wall)
         cold_liquid = row[0] - self.deficit / row[6]
         liquid_heat = spec.liquid * self.subcooling_zone * (cold_liquid - coil.far_wall)

@@ -17,7 +17,7 @@ from math import exp, log
 from typing import Final
 
 from steadfeed.bench.air import AIR_SPECIFIC_HEAT, ICE_HEAT, WATER_HEAT, SaturatedAir
-from steadfeed.bench.coil import Coil
+from steadfeed.bench.coil import MOST_LOST, Coil
 from steadfeed.bench.fluid import Fluid, rise_of, superheat_of, swelling_of
 
 #: Boiling conductance grows with the flow to this power (mixed nucleate and convective boiling, own choice).
@@ -130,7 +130,7 @@ class Evaporator:
         # outlet: mean of three paths that differ in feed
         flow = max(flow_out, 0.02 * spec.refrigerant_flow)
         relative = flow / spec.refrigerant_flow
-        self.loss = spec.friction * flow_out * abs(flow_out) / rho_g
+        self.loss = min(spec.friction * flow_out * abs(flow_out) / rho_g, MOST_LOST * p)
         self.outlet_pressure = p + self.gas_pressure - 0.5 * self.loss
         self.dew = row[1]
         self.dew_outlet = dew = row[1] - row[8] * 0.5 * self.loss
@@ -155,12 +155,13 @@ class Evaporator:
         self.outlet_quality = 1.0 - wet if rise <= 0.0 else 1.0
 
     def advance(
-        self, dt: float, flow_in: float, enthalpy_in: float, flow_out: float, stiffness: float,
+        self, dt: float, flow_in: float, enthalpy_in: float, flow_out: float, enthalpy_out: float, stiffness: float,
         air_temperature: float, air_ratio: float, air_side: tuple[float, float, float],
     ) -> None:  # fmt: skip
         """Take one step.
 
-        flow_in, enthalpy_in: feed [kg/s], [J/kg]. flow_out: out of the coil [kg/s]. stiffness: how both flows answer
+        flow_in, enthalpy_in: feed [kg/s], [J/kg]. flow_out, enthalpy_out: out of the coil; negative: hot gas that
+        leaks back. stiffness: how both flows answer
         to pressure, summed so that it damps [kg/(s Pa)]. air_ratio [kg/kg].
         """
         coil, spec = self.coil, self.coil.spec
@@ -198,7 +199,7 @@ class Evaporator:
         coil.pressure += step
         coil.mass += dt * (flow_in - flow_out)
         self.heat = heat + gas_heat
-        self.energy += dt * (flow_in * enthalpy_in - flow_out * self.outlet_enthalpy + self.heat)
+        self.energy += dt * (flow_in * enthalpy_in - flow_out * enthalpy_out + self.heat)
 
         # air to wall, with condensation on the cold part
         conductance_air, bypass, air_flow = air_side
@@ -215,7 +216,8 @@ class Evaporator:
         coil.wall += dt * (q_wet + water * latent - heat) / (capacity * zone)
         coil.far_wall += dt * (q_dry + water_far * WATER_HEAT - gas_heat) / (capacity * (1.0 - zone))
         self.condensate = water + water_far
-        self.air_heat = q_wet + q_dry + water * latent + water_far * WATER_HEAT
+        # water counts as liquid here; the heat of freezing is a debt of the frost (Circuit.stored_energy)
+        self.air_heat = q_wet + q_dry + self.condensate * WATER_HEAT
         self.supply = air_temperature - (q_wet + q_dry) / (air_flow * AIR_SPECIFIC_HEAT)
         self.ratio_out = air_ratio - self.condensate / air_flow
 
