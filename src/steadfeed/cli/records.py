@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Final
 import click
 
 from steadfeed.cli.root import VERBS
-from steadfeed.cli.store_options import day, device_name, session_here, show_json, with_store
+from steadfeed.cli.store_options import day, device_name, session_here, show_json, with_store, with_store_to_read
 
 if TYPE_CHECKING:
     from steadfeed.visit.session import Session
@@ -36,7 +36,7 @@ def command() -> None:
 @click.option("--since", metavar="DAY", help="Visits from this day on.")
 @click.option("--until", metavar="DAY", help="Visits before this day.")
 @click.option("--limit", type=click.IntRange(1, 10_000), default=50, show_default=True, help="At most so many.")
-@with_store
+@with_store_to_read
 def search(
     session: Session,
     as_json: bool,
@@ -78,7 +78,7 @@ def search(
     "--form", type=click.Choice(["csv", "parquet", "json"]), default="csv", show_default=True, help="Kind of files."
 )
 @click.option("--without-people", is_flag=True, help="Leave out names, addresses, telephones and signatures.")
-@with_store
+@with_store_to_read
 def export(session: Session, as_json: bool, folder: Path, form: str, without_people: bool) -> None:
     """Write everything into a new FOLDER: a file a table, the logs as received, a data dictionary, hashes."""
     from steadfeed.visit.records_care import export_records
@@ -95,7 +95,7 @@ def export(session: Session, as_json: bool, folder: Path, form: str, without_peo
 
 @command.command("import")
 @click.argument("source", type=click.Path(exists=True, path_type=Path), metavar="FOLDER|CALENDAR")
-@with_store
+@with_store_to_read
 def import_(session: Session, as_json: bool, source: Path) -> int:
     """Take an export in, or the days to which due visits were moved in a calendar file (.ics).
 
@@ -130,7 +130,7 @@ def import_(session: Session, as_json: bool, source: Path) -> int:
 
 @command.command("backup")
 @click.argument("file", type=_NEW)
-@with_store
+@with_store_to_read
 def backup(session: Session, as_json: bool, file: Path) -> None:
     """Copy the store into one FILE, also while others write, also from a company store."""
     from steadfeed.visit.records_care import back_up_records
@@ -144,7 +144,7 @@ def backup(session: Session, as_json: bool, file: Path) -> None:
 
 @command.command("restore")
 @click.argument("file", type=click.Path(exists=True, dir_okay=False, path_type=Path))
-@with_store
+@with_store_to_read
 def restore(session: Session, as_json: bool, file: Path) -> None:
     """Copy a backup into an empty store, a file or a company store."""
     from steadfeed.visit.records_care import restore_records

@@ -24,6 +24,7 @@ VERBS: Final[dict[str, str]] = {
     "visit": "Keep a visit: logs, readings, verdicts, actions, put back, close.",
     "unit": "Keep units: their page, history, what is due, labels.",
     "records": "Search, export, import, back up, check, erase.",
+    "demo": "Load an invented company to look around in.",
     "serve": "The API and the phone's app, for a browser on this machine.",
     "live": "Guide a challenge in this terminal, with real instruments or the bench.",
 }

@@ -5,6 +5,7 @@ from __future__ import annotations
 import functools
 import json
 import math
+import os
 import platform
 import time
 from collections.abc import Callable
@@ -17,18 +18,35 @@ if TYPE_CHECKING:
 
 F = TypeVar("F", bound=Callable[..., Any])
 
+_PERSON = "STEADFEED_PERSON"  # visit.session.PERSON_VARIABLE, without importing it for a --help
+_STORE = click.option(
+    "--store", "store", metavar="FILE|URL", help="The store; else STEADFEED_STORE, else your own data folder."
+)
+_JSON = click.option("--json", "as_json", is_flag=True, help="Print JSON.")
+
 
 def with_store(function: F) -> F:
-    """Add --store, --as and --json to a verb and hand it an open session (`session`) and the wish for JSON (`as_json`)."""
+    """Add --store, --as and --json to a verb that writes; hand it an open session (`session`) and `as_json`."""
 
-    @click.option(
-        "--store", "store", metavar="FILE|URL", help="The store; else STEADFEED_STORE, else your own data folder."
-    )
+    @_STORE
     @click.option("--as", "person", metavar="NAME", help="Who works here; else STEADFEED_PERSON.")
-    @click.option("--json", "as_json", is_flag=True, help="Print JSON.")
+    @_JSON
     @functools.wraps(function)
     def run(store: str | None, person: str | None, as_json: bool, **given: Any) -> Any:
-        with session_here(store, person) as session:
+        with session_here(store, person or os.environ.get(_PERSON) or None) as session:
+            return function(session=session, as_json=as_json, **given)
+
+    return run  # type: ignore[return-value]
+
+
+def with_store_to_read(function: F) -> F:
+    """The same for a verb in which it does not matter who works: nobody is written down."""
+
+    @_STORE
+    @_JSON
+    @functools.wraps(function)
+    def run(store: str | None, as_json: bool, **given: Any) -> Any:
+        with session_here(store) as session:
             return function(session=session, as_json=as_json, **given)
 
     return run  # type: ignore[return-value]
@@ -38,15 +56,13 @@ def session_here(
     store: str | None, person: str | None = None, *, create: bool = True, upgrade: bool | None = None
 ) -> Session:
     """Open a session on this device, now."""
-    import os
-
-    from steadfeed.visit.session import PERSON_VARIABLE, open_session, which_store
+    from steadfeed.visit.session import open_session, which_store
 
     return open_session(
         which_store(store),
         now=time.time(),
         device=device_name(),
-        person=person or os.environ.get(PERSON_VARIABLE) or None,
+        person=person,
         utc_offset=float(time.localtime().tm_gmtoff),
         create=create,
         upgrade=upgrade,

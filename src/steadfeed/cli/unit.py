@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, Final
 import click
 
 from steadfeed.cli.root import VERBS
-from steadfeed.cli.store_options import day, fields_of, hour, show_json, with_store
+from steadfeed.cli.store_options import day, fields_of, hour, show_json, with_store, with_store_to_read
 
 if TYPE_CHECKING:
     from steadfeed.visit.session import Session
@@ -139,7 +139,7 @@ def part(
 
 @command.command("list")
 @click.argument("words", nargs=-1)
-@with_store
+@with_store_to_read
 def list_(session: Session, as_json: bool, words: tuple[str, ...]) -> None:
     """List units, all or those that WORDS find: customer, address, place, tag, serial (or its last four), refrigerant."""
     from steadfeed.visit.units import list_units
@@ -159,7 +159,7 @@ def list_(session: Session, as_json: bool, words: tuple[str, ...]) -> None:
 
 @command.command("show")
 @click.argument("unit")
-@with_store
+@with_store_to_read
 def show(session: Session, as_json: bool, unit: str) -> None:
     """Show a unit's page: identity, circuits, parts, visits with verdicts, what is due."""
     from steadfeed.visit.units import unit_page
@@ -210,7 +210,7 @@ def _verdict_words(verdict: dict[str, Any] | None) -> str:
 
 @command.command("history")
 @click.argument("unit")
-@with_store
+@with_store_to_read
 def history(session: Session, as_json: bool, unit: str) -> None:
     """Show how a unit's challenges went over the years, and every edit of it."""
     from steadfeed.visit.units import history_of, unit_page
@@ -290,7 +290,7 @@ def due(
 @click.option(
     "--skip", type=click.IntRange(0, 29), default=0, show_default=True, help="Labels used up on the first sheet."
 )
-@with_store
+@with_store_to_read
 def labels(session: Session, as_json: bool, units: tuple[str, ...], out: Path, paper: str, skip: int) -> None:
     """Print labels with QR tags for UNITS, or for every unit."""
     from steadfeed.visit.hand_over import write_new

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, Final
 import click
 
 from steadfeed.cli.root import VERBS
-from steadfeed.cli.store_options import day, fields_of, hour, show_json, with_store
+from steadfeed.cli.store_options import day, fields_of, hour, show_json, with_store, with_store_to_read
 
 if TYPE_CHECKING:
     from steadfeed.visit.session import Session
@@ -454,7 +454,7 @@ def take_over(session: Session, as_json: bool, file: Path, codes: bool) -> None:
 
 @command.command("show")
 @click.argument("visit")
-@with_store
+@with_store_to_read
 def show(session: Session, as_json: bool, visit: str) -> None:
     """Show all that was written down on VISIT."""
     from steadfeed.visit.visits import visit_page

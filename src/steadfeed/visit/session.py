@@ -109,16 +109,18 @@ def open_session(
 
 
 def person_named(session: Session, name: str) -> str:
-    """Return the identity of the person with that name, written down when new. Raises FixInput when two have it."""
+    """Return the identity of the person with that name, written down when new.
+
+    The same person written down on two devices has the name twice; then the earlier one counts.
+    """
     from steadfeed.records import rows
 
     name = name.strip()
     if not name:
         raise FixInput("A name is empty", code="missing field")
     with session.store.reading() as t:
-        known = [p["id"] for p in rows.find(t, "person") if (p["name"] or "").casefold() == name.casefold()]
-    if len(known) > 1:
-        raise FixInput(f"{len(known)} people are called {name}; give the identity instead", code="not one")
+        people = rows.find(t, "person", order="created_at id")
+    known = [p["id"] for p in people if (p["name"] or "").casefold() == name.casefold()]
     if known:
         return str(known[0])
     if _ID_START.fullmatch(name.lower()) and len(name) == 36:

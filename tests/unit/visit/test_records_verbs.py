@@ -1,0 +1,158 @@
+"""visit, unit, records and demo from the command line: words, JSON, exit codes, never a traceback."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from steadfeed.cli.root import run
+from stores import new_setting
+
+EXAMPLES = Path(__file__).parents[3] / "examples"
+
+
+class Line:
+    """A command line with a store of its own, run in this process."""
+
+    def __init__(self, folder: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
+        self.folder = folder
+        self.store = str(folder / "records.db")
+        self._patch, self._capsys = monkeypatch, capsys
+        monkeypatch.chdir(folder)
+        monkeypatch.setenv("STEADFEED_PERSON", "Ines Calloway")
+
+    def __call__(self, *words: str, code: int = 0, store: str | None = None) -> str:
+        self._patch.setenv("STEADFEED_STORE", store or self.store)
+        self._capsys.readouterr()
+        left = run(words)
+        out, err = self._capsys.readouterr()
+        assert left == code, (words, out, err)
+        assert "error of its own" not in err
+        return out if code in (0, 3) else err
+
+    def json(self, *words: str, code: int = 0, store: str | None = None) -> Any:
+        return json.loads(self(*words, "--json", code=code, store=store))
+
+
+@pytest.fixture
+def line(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Line:
+    made = Line(tmp_path, monkeypatch, capsys)
+    made(
+        "unit", "add", "W-05", "--customer", "Ardenfield Mills", "--site", "Mill house", "--address", "12 Alder Street",
+        "--serial", "QX-2241-8830", "--refrigerant", "R-410A", "--metering-device", "txv", "--every", "180",
+    )  # fmt: skip
+    return made
+
+
+def test_a_whole_visit(line: Line) -> None:
+    made = line.json("visit", "open", "8830", "--complaint", "warm air")
+    line("visit", "add", "W-05", str(EXAMPLES / "regulating.csv"))
+    assert "known already" in line("visit", "add", "W-05", str(EXAMPLES / "regulating.csv"))
+    verdicts = line.json("visit", "judge", "W-05")
+    assert verdicts[0]["verdict"] == "regulating"
+    assert "superheat" in line("visit", "spot", "W-05", "suction_pressure=118psig", "suction_line_temperature=52 °F")
+    line("visit", "action", "W-05", "cleaned the coil", "--refrigerant-in", "6 oz")
+    line("visit", "override", "W-05", "thermostat", "--text", "was 74")
+    assert "thermostat (was 74) was set aside" in line("visit", "close", "W-05", code=2)
+    assert "No open “cover”" in line("visit", "put-back", "W-05", "cover", code=2)
+    line("visit", "put-back", "W-05", "thermostat")
+    shown = line.json("visit", "show", "W-05")
+    assert shown["refrigerant_moves"][0]["weight_hundredth_oz"] == 600
+    assert shown["overrides"][0]["put_back"]["answer"] == "put back"
+    line("visit", "hand-over", "W-05", "--to", "Bram", "--out", "v.handover")
+    line("visit", "close", "W-05")
+    assert "regulating" in line("unit", "show", "W-05")
+    found = line.json("records", "search", "alder", "--verdict", "regulating")
+    assert [f["visit_id"] for f in found] == [made["visit_id"]]
+    assert line.json("records", "search", "alder", "--verdict", "fixed") == []
+    elsewhere = str(line.folder / "other.db")
+    assert "from Ines Calloway to Bram" in line("visit", "take-over", "v.handover", "--as", "Bram", store=elsewhere)
+    assert line.json("records", "check", store=elsewhere)["sound"] is True
+
+
+def test_export_import_backup_restore_check(line: Line) -> None:
+    line("visit", "open", "W-05")
+    for form in ("csv", "parquet", "json"):
+        line("records", "export", f"out-{form}", "--form", form)
+        line("records", "import", f"out-{form}", store=str(line.folder / f"{form}.db"))
+        assert "W-05" in line("unit", "list", store=str(line.folder / f"{form}.db"))
+        assert "sound" in line("records", "check", "--json", store=str(line.folder / f"{form}.db"))
+    line("records", "backup", "copy.db")
+    assert "exists already" in line("records", "backup", "copy.db", code=2)
+    line("records", "restore", "copy.db", store=str(line.folder / "restored.db"))
+    assert "Sound" in line("records", "check", store=str(line.folder / "restored.db"))
+    assert "is not empty" in line("records", "export", "out-csv", code=2)
+    assert "no export" in line("records", "import", ".", code=2)
+
+
+def test_a_damaged_store_says_what_can_be_saved(line: Line) -> None:
+    import sqlite3
+
+    path = Path(line.store)
+    with sqlite3.connect(path) as raw:
+        page = raw.execute("SELECT min(pageno) FROM dbstat WHERE name = 'entry' AND pagetype = 'leaf'").fetchone()[0]
+    with path.open("r+b") as file:
+        file.seek((page - 1) * 4096)
+        file.write(bytes(4096))
+    said = line("records", "check", code=3)
+    assert "Can be saved" in said
+    report = line.json("records", "check", "--save-to", "saved.db", code=3)
+    assert report["sound"] is False
+    assert "entry" in report["saved"]["damaged"]
+    assert report["saved"]["rows"]["unit"] == 1
+    assert "W-05" in line("unit", "list", store=str(line.folder / "saved.db"))
+
+
+def test_due_calendar_and_labels(line: Line) -> None:
+    line("unit", "due", "--ask", "W-05", "--on", "2031-05-31", "--why", "spring")
+    due = line.json("unit", "due", "--within", "3650", "--calendar", "due.ics")
+    assert [d["due_on"] for d in due] == ["2031-05-31"]
+    text = (line.folder / "due.ics").read_text("utf-8")
+    (line.folder / "moved.ics").write_text(text.replace("20310531", "20310607"), "utf-8")
+    assert "1 due visits moved" in line("records", "import", "moved.ics")
+    assert "2031-06-07" in line("unit", "due", "--within", "3650")
+    line("unit", "labels", "--out", "tags.pdf")
+    assert (line.folder / "tags.pdf").read_bytes().startswith(b"%PDF")
+
+
+def test_edits_history_undo_and_erasing(line: Line) -> None:
+    line("unit", "set", "W-05", "place=Roof east")
+    history = line.json("unit", "history", "W-05")
+    line("visit", "undo", history["edits"][0]["entry_id"][:12])
+    assert "Roof east" not in line("unit", "show", "W-05")
+    line("unit", "refrigerant", "W-05", "R-454B")
+    assert "R-454B" in line("unit", "show", "W-05")
+    line("unit", "part", "W-05", "metering device", "model=TX-4")
+    assert "TX-4" in line("unit", "show", "W-05")
+    line("records", "erase", "customer", "Ardenfield Mills", "--reason", "asked")
+    assert "Ardenfield" not in line("unit", "show", "W-05")
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        (("unit", "show", "nobody"), "There is no unit"),
+        (("visit", "judge", "W-05"), "no open visit"),
+        (("visit", "open", "W-05", "--reason", "boredom"), "boredom"),
+        (("unit", "set", "W-05", "colour=red"), "no field “colour”"),
+        (("unit", "due", "--ask", "W-05", "--on", "May"), "is no day"),
+        (("records", "import", "nowhere"), "does not exist"),
+        (("records", "check", "--store", "nowhere.db"), "There is no store"),
+        (("unit", "list", "--store", "mongodb://x/y"), "cannot be kept in"),
+        (("unit", "list", "--store", "postgresql://nobody@127.0.0.1:1/none"), "does not answer"),
+        (("records", "erase", "customer", "Nobody", "--reason", "x"), "There is no customer"),
+    ],
+)
+def test_every_mistake_gets_one_sentence(line: Line, words: tuple[str, ...], says: str) -> None:
+    assert says in line(*words, code=2)
+
+
+def test_the_company_store_is_one_setting(line: Line, request: pytest.FixtureRequest, tmp_path: Path) -> None:
+    company = new_setting(request, "postgresql", tmp_path)
+    line("unit", "add", "W-06", "--site", "Yard", store=company)
+    assert "W-06" in line("unit", "list", store=company)
+    line("records", "backup", "company.db", store=company)
+    assert "W-06" in line("unit", "list", store=str(line.folder / "company.db"))
