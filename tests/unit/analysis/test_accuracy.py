@@ -39,7 +39,7 @@ def test_verdicts(judged: dict[str, Assessment]) -> None:
         n: r for n, r in labels().items() if r["valid"] == "True" and r["fault_shows"] == "True" and not r["borderline"]
     }
     decided = {n: r for n, r in scored.items() if judged[n].verdict != UNDECIDED}
-    assert len(decided) >= 0.85 * len(scored)
+    assert len(decided) >= 0.75 * len(scored)
     wrong = [n for n, r in decided.items() if judged[n].verdict not in r["acceptable"].split("|")]
     assert len(wrong) <= 0.05 * len(decided), wrong
 

@@ -109,9 +109,16 @@ def test_two_rows_are_too_few() -> None:
 
 
 def test_a_compressor_stop_in_the_push_interrupts() -> None:
-    a = assess(draw(Drawn(stop=700.0)))
+    a = assess(draw(Drawn(stop=520.0)))
     assert "interrupted" in a.reasons
     assert a.verdict == UNDECIDED
+
+
+def test_shutting_off_after_a_full_hold_ends_the_push_as_a_restore_does() -> None:
+    a = assess(draw(Drawn(stop=760.0)))
+    assert a.valid, a.reasons
+    assert a.phases.restore is None
+    assert a.verdict == "regulating"
 
 
 def test_a_mark_helps_where_rows_are_few() -> None:
