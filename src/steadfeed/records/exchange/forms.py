@@ -50,7 +50,13 @@ class Csv:
 
     def read(self, path: Path, table: Logical) -> Iterator[Row]:
         """Yield the rows of a file."""
-        csv.field_size_limit(100_000_000)
+        usual = csv.field_size_limit(100_000_000)  # the limit is the whole process's: put it back
+        try:
+            yield from self._rows(path, table)
+        finally:
+            csv.field_size_limit(usual)
+
+    def _rows(self, path: Path, table: Logical) -> Iterator[Row]:
         with path.open(encoding="utf-8-sig", newline="") as file:
             reader = csv.reader(file)
             header = next(reader, [])
