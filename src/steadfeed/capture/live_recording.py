@@ -103,7 +103,8 @@ class LiveRecording:
     """Readings of one circuit while they come. May be used from several threads.
 
     system: site and gauges matter here. circuit: "c2" for a circuit that is watched beside the one under test.
-    utc_offset: local time minus UTC with which the log is written [s]. newest: channel -> its newest usable reading.
+    utc_offset: local time minus UTC with which the log is written [s]. since: what was taken earlier [s since the epoch]
+    makes no row; a gateway may bring the rest of another day. newest: channel -> its newest usable reading.
     """
 
     _rows: int
@@ -119,11 +120,14 @@ class LiveRecording:
     _joined: bool  # whether that millisecond went into a row that had begun before it
     _new_row: bool  # whether the next entry must begin a row
 
-    def __init__(self, system: System, *, circuit: str | None = None, utc_offset: float = 0.0) -> None:
+    def __init__(
+        self, system: System, *, circuit: str | None = None, utc_offset: float = 0.0, since: float = 0.0
+    ) -> None:
         self.system = system
         self.circuit = circuit
         self.utc_offset = utc_offset
         self.newest: dict[str, Newest] = {}
+        self._since = milliseconds(since)
         self._atmosphere, self._zero = gauge_zero(system)
         self._lock = threading.RLock()
         self._streams: list[_Stream] = []
@@ -288,6 +292,8 @@ class LiveRecording:
         """Put the next entry in order into its row (the rule is in live_rows.py)."""
         entry = self._entries[at]
         ms, channel = int(entry["ms"]), int(entry["channel"])
+        if ms < self._since:
+            return
         if ms != self._group_ms:
             self._group_ms, self._group_first, self._group = ms, at, set()
             full = self._rows > 0 and (channel in self._filled or ms - int(self._row_ms[self._rows - 1]) > WIDEST_ROW)
