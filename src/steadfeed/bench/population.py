@@ -186,7 +186,9 @@ def _faults(d: Draw, kind: str, unit: UnitSettings) -> tuple[Faults, ParkingSett
     elif kind == "sticking":
         m = MeteringFaults(friction=d.between(3.0, 9.0) * F, bulb_slow=d.of(1.0, 1.0, 2.0))
     elif kind == "hunting":
-        m = MeteringFaults(gain=d.between(3.0, 9.0), bulb_slow=d.between(1.5, 3.0))
+        m = MeteringFaults(
+            gain=d.between(1.0, 2.5), bulb_slow=d.between(1.0, 2.5), equalizer_lag=d.about(10.0, 0.5)
+        )
     elif kind == "starving":
         if d.chance(0.5):
             m = MeteringFaults(screen=d.about(12.0, 0.6))

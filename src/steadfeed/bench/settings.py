@@ -123,7 +123,7 @@ class ConductSettings:
     standing: float = quantity(60.0, "time", "standstill before the start")
     running: float = quantity(900.0, "time", "from the start to the push")
     lead: float = quantity(420.0, "time", "how long before the push the log begins")
-    rise: float = quantity(18.0 * F, "temperature_difference", "condensing rise aimed at")
+    rise: float = quantity(20.0 * F, "temperature_difference", "condensing rise aimed at")
     steps: int = plain(2, "steps in which the cover goes on; 1: at once")
     step_every: float = quantity(30.0, "time", "between steps")
     ramp: float = quantity(0.0, "time", "in which each step goes on")
