@@ -26,6 +26,7 @@ _CFM_PER_TON = 0.3048**3 / 60.0 / 3516.8528420667  # m³/s per W
 _PSI = 6894.757293168361
 _PRACTICE = "common practice of the trade"
 _SIM = "measured on simulated logs (half A of 1,500), no field data"
+_BENCH = "kept on bench cases of the tuning range (docs/diagnosis.md), no field data"
 
 CRITERIA: Final[dict[str, Criterion]] = {
     "frozen_gauge_seconds": Criterion(
@@ -222,6 +223,25 @@ CRITERIA: Final[dict[str, Criterion]] = {
         (90.0 + 459.67) * F, "temperature", "Condensing below which the baseline is partly covered", _PRACTICE
     ),
     "guided_settle": Criterion(750.0, "time", "Running that people are guided to before the baseline", _PRACTICE),
+    # diagnosis
+    "likelihood_temper": Criterion(
+        1.25, "", "Log-likelihoods of the diagnosis are divided by this, for calibration", _BENCH
+    ),
+    "prior_healthy": Criterion(0.5, "", "Prior of a unit in which nothing is found", _BENCH),
+    "prior_in_instruments": Criterion(
+        0.4, "", "Prior of a fault in an instrument against one in the circuit", _PRACTICE
+    ),
+    "prior_pair": Criterion(0.3, "", "Prior of two causes at once over the product of theirs", _BENCH),
+    "least_reported": Criterion(0.05, "", "Likelihood from which a finding is reported", "own choice"),
+    "suspected": Criterion(0.25, "", "Likelihood from which a cause counts as suspected", "own choice"),
+    "tells_feature": Criterion(0.7, "", "Log-likelihood ratio from which one reading counts as evidence", "own choice"),
+    "sides_meet_seconds": Criterion(60.0, "time", "Standing before both sides may have met", _PRACTICE),
+    "standing_seconds": Criterion(
+        1800.0, "time", "Standing before pressure shows the temperature of the coils", _PRACTICE
+    ),
+    "standing_spread": Criterion(
+        6.0 * F, "temperature_difference", "… and how far both coils may be apart then", _PRACTICE
+    ),
 }
 
 

@@ -49,12 +49,12 @@ def instrument_errors(system: System, recording: Recording) -> InstrumentErrors:
     warmth = inst.temperature_accuracy if inst.temperature_accuracy is not None else 1.0 * F
     return InstrumentErrors(
         pressure_offset=accuracy / np.sqrt(3.0),
-        suction_change=float(np.hypot((0.8 if needle else 0.25) * PSI, 0.29 * step[0])),
-        head_change=float(np.hypot((4.0 if needle else 1.5) * PSI, 0.29 * step[1])),
+        suction_change=float(np.hypot((0.8 if needle else 0.25) * PSI, 0.2 * step[0])),
+        head_change=float(np.hypot((4.0 if needle else 1.5) * PSI, 0.2 * step[1])),
         temperature_offset=warmth / np.sqrt(3.0),
         temperature_change=0.30 * F,
         noise_sh=(0.55 if needle else 0.16) * F,
-        suction_step=0.4 * step[0],
+        suction_step=0.0 if needle else 0.4 * step[0],
         by_hand=by_hand,
     )
 
