@@ -215,14 +215,14 @@ def kept_of(message: Message) -> tuple[Kept, ...]:
         numbers.add(reading.sequence)
     for number, _ in message.refused:
         numbers.add(number)
-    return tuple(Kept(message.boot_id, first, last) for first, last in numbers)
+    return tuple(Kept(message.source, message.boot_id, first, last) for first, last in numbers)
 
 
 @dataclass(slots=True)
 class _Waiting:
     """A delivery whose numbers are not all safe yet."""
 
-    left: set[int]
+    left: set[tuple[tuple[str, str], int]]
     done: Future[None] = field(default_factory=Future)
 
 
@@ -247,22 +247,22 @@ class PushSource(Source):
         self._inbox: asyncio.Queue[tuple[Reading, ...] | Refused] = asyncio.Queue()
         self._loop: asyncio.AbstractEventLoop | None = None
         self._before: list[tuple[Reading, ...] | Refused] = []
-        self._waiting: dict[str, list[_Waiting]] = {}
+        self._waiting: dict[tuple[str, str], list[_Waiting]] = {}
         self._over = False
         self._lock = threading.Lock()
 
     def deliver(self, readings: Sequence[Reading], refused: Sequence[Refused] = ()) -> Future[None]:
         """Hand readings in. The future is done once all are safe; it fails with TryAgain when the source is closed."""
         ours = tuple(readings)
-        waiting = _Waiting({reading.sequence for reading in ours})
+        waiting = _Waiting({((r.source, r.boot_id), r.sequence) for r in ours})
         with self._lock:
             if self._over:
                 waiting.done.set_exception(_closed(self.name))
                 return waiting.done
             if not ours:
                 waiting.done.set_result(None)
-            for boot_id in {reading.boot_id for reading in ours}:
-                self._waiting.setdefault(boot_id, []).append(waiting)
+            for life in {(reading.source, reading.boot_id) for reading in ours}:
+                self._waiting.setdefault(life, []).append(waiting)
             for item in (*refused, *((ours,) if ours else ())):
                 if self._loop is None:
                     self._before.append(item)
@@ -285,13 +285,16 @@ class PushSource(Source):
         safe: list[_Waiting] = []
         with self._lock:
             for numbers in kept:
-                held = self._waiting.pop(numbers.boot_id, [])
+                life = (numbers.source, numbers.boot_id)
+                held = self._waiting.pop(life, [])
                 for waiting in held:
-                    waiting.left = {n for n in waiting.left if not numbers.first <= n <= numbers.last}
+                    waiting.left = {
+                        (of, n) for of, n in waiting.left if of != life or not numbers.first <= n <= numbers.last
+                    }
                 safe += [waiting for waiting in held if not waiting.left]
                 still = [waiting for waiting in held if waiting.left]
                 if still:
-                    self._waiting[numbers.boot_id] = still
+                    self._waiting[life] = still
         for waiting in safe:
             if not waiting.done.done():
                 waiting.done.set_result(None)

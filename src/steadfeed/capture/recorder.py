@@ -391,11 +391,11 @@ async def _acknowledge(source: Source, safe: asyncio.Queue[Batch]) -> None:
         batches = [await safe.get()]
         while not safe.empty():
             batches.append(safe.get_nowait())
-        numbers: dict[str, Ranges] = {}
+        numbers: dict[tuple[str, str], Ranges] = {}
         for batch in batches:
             for reading in batch:
-                numbers.setdefault(reading.boot_id, Ranges()).add(reading.sequence)
-        kept = [Kept(boot_id, first, last) for boot_id, ranges in numbers.items() for first, last in ranges]
+                numbers.setdefault((reading.source, reading.boot_id), Ranges()).add(reading.sequence)
+        kept = [Kept(*life, first, last) for life, ranges in numbers.items() for first, last in ranges]
         with contextlib.suppress(SteadfeedError, *source.world_errors):
             # a source that did not hear it sends again, and is told again
             await source.acknowledge(kept)

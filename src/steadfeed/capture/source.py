@@ -113,8 +113,9 @@ class Refused:
 
 @dataclass(frozen=True, slots=True)
 class Kept:
-    """Readings of one life of a source that are safe: all numbers from first to last."""
+    """Readings of one life of a source that are safe: all numbers from first to last. source: as in its readings."""
 
+    source: str
     boot_id: str
     first: int
     last: int

@@ -198,11 +198,11 @@ def test_a_source_hears_only_of_what_is_on_the_disk() -> None:
         threading.Thread(target=sink.pending[1].set_result, args=(Done(1, 0),)).start()
         while not source.heard:
             await asyncio.sleep(0.01)
-        assert source.heard == [Kept("1", 2, 2)]
+        assert source.heard == [Kept("gauge", "1", 2, 2)]
         sink.pending[0].set_result(Done(2, 0))
         while len(source.heard) < 2:
             await asyncio.sleep(0.01)
-        assert source.heard[1] == Kept("1", 0, 1)
+        assert source.heard[1] == Kept("gauge", "1", 0, 1)
         await source.close()
         await running
 
