@@ -26,6 +26,8 @@ CONDENSING_EXPONENT: Final = 0.3
 #: When the condensing zone holds less liquid than a full one, its outlet is wet vapor of dryness
 #: 1 − (held/needed)^THINNING. Zivi's profile, integrated from dryness 1 to x, gives 0.41–0.50 for R-410A at 115 °F.
 THINNING: Final = 0.43
+#: Filling of the coil at standstill below which vapor leaves with the liquid [-].
+LAST_POOL: Final = 0.02
 SHORTEST: Final = 0.02
 
 
@@ -118,16 +120,11 @@ class Condenser:
             filled -= in_receiver / spec.volume
         backed_up = (filled - held) / (1.0 - held_share)
         self.outlet_quality = 0.0
-        if self.receiver_liquid > 0.0:
-            backed_up = max(backed_up, 0.0)
-        elif backed_up < 0.0:
-            backed_up = 0.0
-            if filled > 0.0:
-                self.outlet_quality = 1.0 - (filled / held) ** THINNING
-            else:
-                self.outlet_quality = 1.0
-        elif standing > 0.5 and filled < 0.02:
-            self.outlet_quality = 1.0 - filled / 0.02
+        if standing > 0.5:  # a pool drains first, then vapor follows
+            self.outlet_quality = max(1.0 - filled / LAST_POOL, 0.0)
+        elif backed_up < 0.0 and self.receiver_liquid <= 0.0:
+            self.outlet_quality = 1.0 - (filled / held) ** THINNING if filled > 0.0 else 1.0
+        backed_up = max(backed_up, 0.0)
         backed_up = min(backed_up, 0.95)
         self.desuperheating, self.subcooling_zone, self.standing = desuperheating, backed_up, standing
 
@@ -203,8 +200,6 @@ class Condenser:
         if coil.wall > between:  # boils, the less the less there is
             conductance *= min(1.0, self.liquid / (DRYING * spec.volume * rho_l))
         heat = conductance * (between - coil.wall)
-        cold_liquid = row[0] - self.deficit / row[6]
-        liquid_heat = spec.liquid * self.subcooling_zone * (cold_liquid - coil.far_wall)
 
         quality = self.outlet_quality if flow_out >= 0.0 else (enthalpy_out - h_l) / h_fg
         vapor_in = flow_in - quality * flow_out
@@ -222,13 +217,20 @@ class Condenser:
         coil.pressure += step
         coil.mass += dt * (flow_in - flow_out)
 
+        liquid_heat = 0.0
         if backed_mass > 1e-4:
-            self.cold += dt * (liquid_heat - max(flow_out, 0.0) * self.deficit * self._profile)
-            self.cold += backed_mass * row[9] * step
+            # a short zone is emptied within a step: implicit in what flows out and in what the metal takes
+            film_back = spec.liquid * self.subcooling_zone
+            warm = film_back * (row[0] - coil.far_wall)
+            carried = max(flow_out, 0.0) * self._profile + film_back / row[6]
+            cold = self.cold + dt * warm + backed_mass * row[9] * step
+            cold /= 1.0 + dt * carried / backed_mass
             most = backed_mass * row[6] * max(row[0] - min(air_temperature, coil.far_wall), 0.0)
-            self.cold = min(self.cold, most)
+            if self.standing > 0.5:
+                cold = max(cold, 0.0)  # at standstill it boils where it lies
+            self.cold = min(cold, most)
+            liquid_heat = warm - film_back * self.cold / (backed_mass * row[6])
         else:
-            liquid_heat = 0.0
             self.cold = 0.0
         self.heat = heat + self.hot_gas_heat + liquid_heat
         self.energy += dt * (flow_in * enthalpy_in - flow_out * enthalpy_out - self.heat - self.lost)

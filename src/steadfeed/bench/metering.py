@@ -31,7 +31,7 @@ def feed(
     area [m2]; resistance of the piping in series [1/m4], loss = resistance · flow² / density; pressures [Pa];
     densities at the inlet [kg/m3]; quality: dryness there [-].
     """
-    if area <= 0.0:
+    if area < 1e-12:
         return 0.0
     drop = upstream - downstream
     density = liquid
