@@ -32,8 +32,8 @@ const US: Record<string, Shown> = {
   capacity: { unit: "tons", word: "tons", factor: 3516.8528420667, offset: 0, digits: 1 },
 };
 const SI: Record<string, Shown> = {
-  pressure: { unit: "bar", word: "barg", factor: 1e5, offset: 0, digits: 2 },
-  pressure_difference: { unit: "bar", word: "bar", factor: 1e5, offset: 0, digits: 2 },
+  pressure: { unit: "bar", word: "barg", factor: 1e5, offset: 0, digits: 1 },
+  pressure_difference: { unit: "bar", word: "bar", factor: 1e5, offset: 0, digits: 1 },
   pressure_rate: { unit: "bar/s", word: "bar/s", factor: 1e5, offset: 0, digits: 2 },
   temperature: { unit: "°C", word: "degC", factor: 1, offset: 273.15, digits: 1 },
   temperature_difference: { unit: "K", word: "K", factor: 1, offset: 0, digits: 1 },
@@ -47,6 +47,7 @@ const COMMON: Record<string, Shown> = {
   power: { unit: "W", word: "W", factor: 1, offset: 0, digits: 0 },
   fraction: { unit: "%", word: "pct", factor: 0.01, offset: 0, digits: 0 },
   time: { unit: "s", word: "s", factor: 1, offset: 0, digits: 0 },
+  share: { unit: "", word: "", factor: 1, offset: 0, digits: 2 },
   count: { unit: "", word: "", factor: 1, offset: 0, digits: 0 },
 };
 

@@ -34,6 +34,8 @@ export interface View {
   now: number;
   start: number;
   points: boolean;
+  /** Superheat and subcooling are drawn while the compressor runs: until here; null: to the end. */
+  ranUntil: number | null;
   second: Trace | null;
   secondWord: string;
 }
@@ -43,6 +45,9 @@ const SHORTEST = 240;
 const UPPER = 2 / 3;
 const KINDS = ["pressure", "pressure", "temperature_difference", "temperature_difference"] as const;
 const PEN_WIDTH = 3;
+/** Room for the numbers of the axes, left of the paper. */
+const GUTTER = 50;
+const LINE = 20;
 
 interface Look {
   ink: string;
@@ -116,18 +121,14 @@ export class Strip {
         height: 200,
         legend: { show: false },
         cursor: { show: false },
-        padding: [8, 2, 0, 0],
+        padding: [10, 0, 28, GUTTER],
         ms: 1e-3,
         scales: {
           x: { time: false, range: () => this.timeRange() },
           p: { range: () => [this.upper.low - ((this.upper.high - this.upper.low) * (1 - UPPER)) / UPPER, this.upper.high] },
           t: { range: () => [this.lower.low, this.lower.low + (this.lower.high - this.lower.low) / (1 - UPPER)] },
         },
-        axes: [
-          { show: false },
-          this.axis("p", () => this.upper),
-          this.axis("t", () => this.lower),
-        ],
+        axes: [{ show: false }, { scale: "p", show: false }, { scale: "t", show: false }],
         series: [
           {},
           series(() => this.look.high, [], "p"),
@@ -140,27 +141,8 @@ export class Strip {
       [[0, 1], [null, null], [null, null], [null, null], [null, null]],
       parent,
     );
-  }
-
-  private axis(scale: string, range: () => Range): uPlot.Axis {
-    const kind = scale === "p" ? "pressure" : "temperature_difference";
-    return {
-      scale,
-      side: 3,
-      size: 56,
-      gap: 4,
-      font: `18px ${this.look.font}`,
-      stroke: () => this.look.muted,
-      grid: { stroke: () => this.look.rule, width: 1 },
-      ticks: { show: false },
-      splits: () => {
-        const { low, high, step } = range();
-        const found: number[] = [];
-        for (let v = Math.ceil(low / step - 1e-9) * step; v <= high + step * 1e-9; v += step) found.push(v);
-        return scale === "p" ? found : found.slice(0, -1);
-      },
-      values: (_u, splits) => splits.map((v) => (kind === "pressure" && range().step < 1 ? v.toFixed(1) : `${Math.round(v * 10) / 10}`)),
-    };
+    // a canvas draws with what is there: once more when the fonts are
+    void Promise.all(["18px", "700 18px"].map((size) => document.fonts.load(`${size} "Public Sans"`))).then(() => this.draw());
   }
 
   private timeRange(): [number, number] {
@@ -172,7 +154,7 @@ export class Strip {
 
   resize(width: number, height: number): void {
     if (width < 10 || height < 10) return;
-    this.columns = Math.max(60, Math.round(width - 60));
+    this.columns = Math.max(60, Math.round(width - GUTTER));
     this.plot.setSize({ width, height });
     this.draw();
   }
@@ -197,7 +179,8 @@ export class Strip {
     const [times, ...cells] = decimate(this.trace, from, to, this.columns, this.gap);
     const pens = cells.map((pen, i) => {
       const kind = KINDS[i]!;
-      return pen.map((v): Cell => (typeof v === "number" ? this.units.fromSi(v, kind) : v));
+      const until = i >= 2 ? (this.view.ranUntil ?? Infinity) : Infinity;
+      return pen.map((v, at): Cell => (typeof v !== "number" ? v : times[at]! > until ? null : this.units.fromSi(v, kind)));
     });
     this.fit(pens as Cell[][]);
     const data = times.length ? [times, ...pens] : [[from, to], [null, null], [null, null], [null, null], [null, null]];
@@ -230,13 +213,37 @@ export class Strip {
       ctx.fillRect(x0, bbox.top, x1 - x0, bbox.height);
     });
     const y = bbox.top + bbox.height * UPPER;
+    this.drawAxis(u, "p", this.upper, bbox.top, y, ratio);
+    this.drawAxis(u, "t", this.lower, y, bbox.top + bbox.height, ratio);
     ctx.fillStyle = this.look.ink;
     ctx.fillRect(bbox.left, y - 1.5 * ratio, bbox.width, PEN_WIDTH * ratio);
     ctx.restore();
   }
 
-  private over(u: uPlot): void {
+  /** Lines and numbers of one third of the paper; its unit stands on top of them. */
+  private drawAxis(u: uPlot, scale: "p" | "t", { low, high, step }: Range, top: number, bottom: number, ratio: number): void {
     const { ctx, bbox } = u;
+    const x = bbox.left - 6 * ratio;
+    ctx.textAlign = "right";
+    ctx.textBaseline = "middle";
+    ctx.font = `${18 * ratio}px ${this.look.font}`;
+    const unitY = top + 10 * ratio;
+    ctx.fillStyle = this.look.muted;
+    ctx.fillText(this.units.unit(scale === "p" ? "pressure" : "temperature_difference"), x, unitY);
+    for (let v = Math.ceil(low / step - 1e-9) * step; v <= high + step * 1e-9; v += step) {
+      const y = u.valToPos(v, scale, true);
+      if (y > bottom + 1 || y < top - 1) continue;
+      ctx.fillStyle = this.look.rule;
+      ctx.fillRect(bbox.left, y - 0.5 * ratio, bbox.width, ratio);
+      if (y < unitY + LINE * ratio) continue;
+      ctx.fillStyle = this.look.muted;
+      const text = step < 1 ? v.toFixed(1) : `${Math.round(v * 10) / 10}`;
+      ctx.fillText(text.replace("-", "−"), x, Math.min(y, bottom - 9 * ratio));
+    }
+  }
+
+  private over(u: uPlot): void {
+    const { ctx } = u;
     const ratio = devicePixelRatio;
     ctx.save();
     ctx.textBaseline = "middle";
@@ -247,11 +254,6 @@ export class Strip {
     this.drawMarks(u, ratio);
     this.drawBandWords(u, ratio);
     this.drawPenWords(u, ratio);
-    ctx.fillStyle = this.look.muted;
-    ctx.font = `${18 * ratio}px ${this.look.font}`;
-    ctx.textAlign = "left";
-    ctx.fillText(this.units.unit("pressure"), bbox.left + 6 * ratio, bbox.top + 12 * ratio);
-    ctx.fillText(this.units.unit("temperature_difference"), bbox.left + 6 * ratio, bbox.top + bbox.height * UPPER + 16 * ratio);
     ctx.restore();
   }
 
@@ -271,7 +273,7 @@ export class Strip {
     ctx.setLineDash([]);
     const text = `${this.view.ceilingWord} ${this.units.number(this.view.ceiling, "pressure")}`;
     const below = y - bbox.top < 22 * ratio;
-    this.word(ctx, text, bbox.left + bbox.width - 4 * ratio, y + (below ? 15 : -15) * ratio, this.look.ink, "right", ratio);
+    this.word(ctx, text, bbox.left + 6 * ratio, y + (below ? 15 : -14) * ratio, this.look.ink, "left", ratio);
   }
 
   private drawForecast(u: uPlot, ratio: number): void {
@@ -345,7 +347,7 @@ export class Strip {
     const { ctx, bbox } = u;
     ctx.font = `${18 * ratio}px ${this.look.font}`;
     let free = bbox.left;
-    const y = bbox.top + bbox.height - 12 * ratio;
+    const y = bbox.top + bbox.height + 14 * ratio;
     for (const band of this.view.bands) {
       const x0 = Math.max(bbox.left, u.valToPos(band.from, "x", true));
       const x1 = Math.min(bbox.left + bbox.width, u.valToPos(band.to ?? this.view.now, "x", true));
@@ -360,7 +362,9 @@ export class Strip {
 
   private lastOf(pen: number): number | null {
     const values = this.trace.pens[pen]!;
-    for (let i = this.trace.length - 1; i >= Math.max(0, this.trace.length - 400); i--)
+    const until = pen >= 2 ? (this.view.ranUntil ?? Infinity) : Infinity;
+    const end = until < Infinity ? this.trace.at(until) : this.trace.length;
+    for (let i = end - 1; i >= Math.max(0, end - 400); i--)
       if (values[i] === values[i]) return values[i]!;
     return null;
   }
@@ -368,20 +372,30 @@ export class Strip {
   private drawPenWords(u: uPlot, ratio: number): void {
     const { ctx, bbox } = u;
     const colours = [this.look.high, this.look.low, this.look.ink, this.look.ink];
-    const names = ["head", "suction", "superheat", "subcooling"];
-    const height = 20 * ratio;
     const middle = bbox.top + bbox.height * UPPER;
-    const words = [0, 1, 2, 3].flatMap((i) => {
-      const last = this.lastOf(i);
-      if (last === null) return [];
-      const y = u.valToPos(this.units.fromSi(last, KINDS[i]!), i < 2 ? "p" : "t", true);
-      const [top, bottom] = i < 2 ? [bbox.top + height, middle - height / 2] : [middle + height, bbox.top + bbox.height - 1.6 * height];
-      return [{ text: this.view.words[i]!, y: Math.min(Math.max(y, top), bottom), colour: colours[i]!, name: names[i]! }];
-    });
-    words.sort((a, b) => a.y - b.y);
-    for (let i = 1; i < words.length; i++) words[i]!.y = Math.max(words[i]!.y, words[i - 1]!.y + height);
-    const right = bbox.left + bbox.width - 2 * ratio;
-    for (const { text, y, colour } of words) this.word(ctx, text, right, y, colour, "right", ratio);
+    const right = bbox.left + bbox.width - 4 * ratio;
+    const off = 15 * ratio;
+    for (const [pens, scale, top, bottom] of [
+      [[0, 1], "p", bbox.top, middle],
+      [[2, 3], "t", middle, bbox.top + bbox.height],
+    ] as const) {
+      const ends = pens
+        .map((pen) => ({ pen, last: this.lastOf(pen) }))
+        .filter((end): end is { pen: (typeof pens)[number]; last: number } => end.last !== null)
+        .map(({ pen, last }) => ({ pen, y: u.valToPos(this.units.fromSi(last, KINDS[pen]!), scale, true) }))
+        .sort((a, b) => a.y - b.y);
+      // the upper pen's word above it, the lower one's below: no word lies on a pen
+      let taken = -Infinity;
+      ends.forEach(({ pen, y }, i) => {
+        let at = i === 0 && ends.length > 1 ? y - off : y + off;
+        if (ends.length === 1) at = y - off;
+        if (at < top + 11 * ratio) at = y + off;
+        if (at > bottom - 10 * ratio) at = y - off;
+        at = Math.min(Math.max(at, top + 11 * ratio, taken + LINE * ratio), bottom - 10 * ratio);
+        taken = at;
+        this.word(ctx, this.view.words[pen]!, right, at, colours[pen]!, "right", ratio);
+      });
+    }
     for (const [name, since] of Object.entries(this.view.silent)) {
       const x0 = Math.max(bbox.left, u.valToPos(since, "x", true));
       const x1 = u.valToPos(this.view.now, "x", true);
