@@ -33,8 +33,8 @@ from steadfeed.units import FOOT, TON, standard_atmosphere
 
 #: Step of the integration here [s]; against 0.25 s it moves a settled superheat by less than 0.1 K.
 STEP: Final = 0.5
-SETTLE: Final = 900.0
-PUSH: Final = 300.0
+SETTLE: Final = 840.0
+PUSH: Final = 270.0
 
 REFRIGERANTS: Final = {"R-410A": 0.42, "R-22": 0.16, "R-32": 0.12, "R-454B": 0.12, "R-407C": 0.09, "R-134a": 0.09}
 DEVICES: Final = {"txv": 0.44, "eev": 0.23, "fixed orifice": 0.33}
@@ -68,6 +68,9 @@ HEATING: Final[dict[str, tuple[str, ...]]] = {
 } | {"outdoor coil air": ("txv", "eev", "fixed orifice")}
 del HEATING["condenser air"]
 
+#: Only heat pumps have these parts.
+HEAT_PUMP_ONLY: Final = ("reversing valve", "check valve leaking")
+
 TRUE: Final = (
     "suction_pressure", "liquid_pressure", "discharge_pressure", "suction_line_temperature", "liquid_line_temperature",
     "evaporator_outlet_temperature", "discharge_line_temperature", "valve_inlet_temperature", "compressor_current",
@@ -94,8 +97,8 @@ class Unit:
     inputs: Inputs
     soiled: float
     charge: float
-    length: float
-    lift: float
+    heat_pump: bool
+    subcooling: float
 
 
 def pick(rng: np.random.Generator, shares: dict[str, float]) -> str:
@@ -121,7 +124,9 @@ def unit(number: int) -> Unit:
     )
     packaged = rng.random() < 0.15
     length = float(rng.uniform(1.0, 2.5) if packaged else rng.uniform(4.0, 18.0))
-    lift = 0.0 if packaged or rng.random() < 0.5 else float(rng.uniform(-5.0, 5.0))
+    lift = 0.0 if packaged or rng.random() < 0.5 else float(rng.uniform(-5.0, 7.0))
+    if not packaged and rng.random() < 0.12:  # a long line set, sized for it
+        length, lift = float(rng.uniform(18.0, 40.0)), float(rng.uniform(-8.0, 12.0))
     altitude = 0.0 if rng.random() < 0.7 else float(rng.uniform(300.0, 1700.0))
     atmosphere = standard_atmosphere(altitude)
     equipment = split_system(
@@ -131,8 +136,10 @@ def unit(number: int) -> Unit:
         accumulator=0.003 if mode == "heating" and rng.random() < 0.3 else 0.0,
     )  # fmt: skip
     equipment = replace(equipment, controls=replace(equipment.controls, high_switch=0.0, defrost_interval=0.0))
+    subcooling = rating.subcooling
     if mode == "heating":
-        equipment = heating(equipment, float(rng.uniform(7.0, 13.0)) / 1.8)
+        subcooling = float(rng.uniform(7.0, 13.0)) / 1.8
+        equipment = heating(equipment, subcooling)
         equipment = replace(equipment, controls=replace(equipment.controls, high_switch=0.0, defrost_interval=0.0))
         outdoor, inside = fahrenheit(float(rng.uniform(34.0, 60.0))), fahrenheit(float(rng.uniform(66.0, 74.0)))
         wet_outdoor, wet_inside = float(rng.uniform(0.5, 0.8)), float(rng.uniform(0.3, 0.5))
@@ -153,7 +160,7 @@ def unit(number: int) -> Unit:
     )
     return Unit(
         number, mode, device, rating, equipment, place, inputs, float(rng.uniform(0.0, 0.08)),
-        float(rng.uniform(0.975, 1.025)), length, lift,
+        float(rng.uniform(0.975, 1.025)), mode == "heating" or rng.random() < 0.5, subcooling,
     )  # fmt: skip
 
 
@@ -258,6 +265,8 @@ def settle(one: Unit, wrong: Wrong) -> tuple[Plant, State] | None:
     known = curves(one.equipment.refrigerant)
     if not circuit.running or circuit.condensing_temperature > known.maximum_temperature - 3.0:
         return None
+    if circuit.compressor_flow < 0.1 * one.equipment.rated_flow:  # a unit that no longer pumps is no case for readings
+        return None
     return plant, state
 
 
@@ -274,6 +283,13 @@ def averaged(plant: Plant, inputs: Inputs, seconds: float = 60.0) -> tuple[dict[
     return sums, state
 
 
+def restricted(one: Unit, inputs: Inputs, cover: float) -> Inputs:
+    """Restrict the air of the coil that condenses: cover outdoors in cooling, less indoor air in heating."""
+    if one.mode == "cooling":
+        return replace(inputs, cover=cover)
+    return replace(inputs, indoor_airflow=inputs.indoor_airflow * (1.0 - 0.9 * cover))
+
+
 def pushed(one: Unit, plant: Plant, inputs: Inputs, rise: float, base: float) -> dict[str, float] | None:
     """Cover the condensing coil for a rise of the condensing temperature [K] and hold; None when it cannot be held."""
     known = curves(one.equipment.refrigerant)
@@ -284,10 +300,10 @@ def pushed(one: Unit, plant: Plant, inputs: Inputs, rise: float, base: float) ->
     cover = 0.25
     try:
         for k in range(int((PUSH - 60.0) / 10.0)):
-            state = plant.advance(10.0, replace(inputs, cover=cover))
+            state = plant.advance(10.0, restricted(one, inputs, cover))
             error = wanted - state.circuits[0].condensing_temperature
             cover = min(max(cover + (0.03 * error if k > 3 else 0.02), 0.0), 0.98)
-        sums, state = averaged(plant, replace(inputs, cover=cover))
+        sums, state = averaged(plant, restricted(one, inputs, cover))
         rose = known.bubble_temperature(sums["liquid_pressure"]) - base
     except LEFT_THE_BENCH:
         return None
@@ -317,8 +333,11 @@ def _case(one: Unit, causes: tuple[str, ...], seed: int) -> dict[str, object] | 
         **read,
         "heat": heat,
         "efficiency": heat / state.power,
-        "charge_ratio": circuit.charge_total / one.equipment.charge,
+        "charge_ratio": wrong.faults.charge,
         "size": wrong.size,
+        "length": wrong.equipment.lines.length,
+        "lift": wrong.equipment.lines.lift,
+        "liquid_inside": wrong.equipment.lines.liquid_diameter,
         "floods": float(circuit.suction_quality < 0.999),
     }
     base = curves(one.equipment.refrigerant).bubble_temperature(read["liquid_pressure"])
@@ -340,15 +359,14 @@ def unit_columns(one: Unit) -> dict[str, object]:
         "compressor": spec.kind,
         "packaged": eq.packaged,
         "capacity": eq.capacity,
-        "rated_subcooling": one.rating.subcooling,
+        "rated_subcooling": one.subcooling,
         "rated_superheat": one.rating.superheat,
         "rated_over_ambient": one.rating.condensing - fahrenheit(95.0),
         "rated_over_evaporating": one.rating.return_dry_bulb - one.rating.evaporating,
         "rated_power": spec.rated_power,
         "rated_running_current": spec.rated_power / (spec.voltage * spec.power_factor),
         "rated_airflow": one.rating.indoor_flow * eq.capacity,
-        "length": one.length,
-        "lift": one.lift,
+        "heat_pump": one.heat_pump,
         "accumulator": eq.accumulator,
         "atmosphere": one.place.atmosphere,
         "charge": eq.charge,
@@ -378,7 +396,11 @@ def cases(first: int, units: int, faults: int, doubles: int) -> list[dict[str, o
         rows.append({**known, **healthy, "capacity_loss": 0.0, "efficiency_loss": 0.0})
         rng = np.random.default_rng((number, 5))
         table = COOLING if one.mode == "cooling" else HEATING
-        possible = [cause for cause, devices in table.items() if one.device in devices]
+        possible = [
+            cause
+            for cause, devices in table.items()
+            if one.device in devices and (one.heat_pump or cause not in HEAT_PUMP_ONLY)
+        ]
         noticed: list[str] = []
         for k, cause in enumerate(rng.permutation(possible)[:faults]):
             row = case(one, (str(cause),), 10 + k)

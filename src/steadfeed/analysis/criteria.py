@@ -235,6 +235,12 @@ CRITERIA: Final[dict[str, Criterion]] = {
     "least_reported": Criterion(0.05, "", "Likelihood from which a finding is reported", "own choice"),
     "suspected": Criterion(0.25, "", "Likelihood from which a cause counts as suspected", "own choice"),
     "tells_feature": Criterion(0.7, "", "Log-likelihood ratio from which one reading counts as evidence", "own choice"),
+    "charge_method": Criterion(
+        0.05, "fraction", "Standard uncertainty of the virtual charge sensor itself", "authors: errors within 10 %"
+    ),
+    "charge_far": Criterion(0.25, "fraction", "Deviation from which a charge level is less sure", _BENCH),
+    "least_bits": Criterion(0.05, "", "Information from which a next test is proposed [bit]", "own choice"),
+    "least_open": Criterion(0.02, "", "Likelihood from which a cause still counts for the next test", "own choice"),
     "sides_meet_seconds": Criterion(60.0, "time", "Standing before both sides may have met", _PRACTICE),
     "standing_seconds": Criterion(
         1800.0, "time", "Standing before pressure shows the temperature of the coils", _PRACTICE

@@ -1,0 +1,177 @@
+"""Makes the signatures of the diagnosis from cases of the bench.
+
+    python tools/fit_signatures.py out/tuning.npz [more.npz …]
+
+Only units of the tuning range may be given (tools/bench_cases.py). Readings are taken by ordinary instruments
+(tools/bench_instruments.py); causes that lie in the instruments or the nameplate are made from healthy readings.
+"""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections import defaultdict
+from pathlib import Path
+from typing import Any, Final
+
+import numpy as np
+
+import bench_instruments as instruments
+from steadfeed.analysis.diagnosis.features import FEATURES, observe
+from steadfeed.analysis.diagnosis.signatures import conditions
+from steadfeed.analysis.spot import SpotReadings, evaluate
+from steadfeed.physics.properties import curves
+
+OUT: Final = Path(__file__).parents[1] / "src/steadfeed/analysis/diagnosis/data/signatures.json"
+FIRST_REPORTED_UNIT: Final = 100_000
+#: Least loss of capacity or efficiency of the cases that a cause is learnt from.
+LEAST_LOSS: Final = 0.05
+#: An overcharge shows in readings long before it costs anything.
+LEAST_OVERCHARGE: Final = 1.12
+#: Share of the healthy covariance that is added to every cause's, and shrinkage of a cause's own towards its diagonal.
+FLOOR: Final = 0.4
+SHRINK: Final = 0.1
+#: Times that each healthy reading is spoilt anew for the causes in instruments.
+SPOILT: Final = 1
+NAMES: Final = list(FEATURES)
+
+
+def features_of(read: instruments.Read) -> tuple[np.ndarray, np.ndarray]:
+    """Conditions, shape (4,), and features, shape (features,), NaN where absent."""
+    c = curves(read.system.refrigerant)  # type: ignore[arg-type]
+    spot = evaluate(SpotReadings(read.values, read.atmosphere), read.system, c)
+    pushed = evaluate(SpotReadings(read.pushed, read.atmosphere), read.system, c) if read.pushed else None
+    found = observe(spot, pushed, read.system, c, read.seer)
+    return conditions(spot, read.system.mode).values, np.array([found.get(name, np.nan) for name in NAMES])
+
+
+def robust(y: np.ndarray, wide: float = 7.0) -> np.ndarray:
+    """Mask of what is no outlier."""
+    middle = np.median(y)
+    spread = 1.4826 * np.median(np.abs(y - middle)) + 1e-6
+    kept: np.ndarray = np.abs(y - middle) < wide * spread
+    return kept
+
+
+def expectation(x: np.ndarray, y: np.ndarray) -> np.ndarray:
+    """Linear expectation of every feature in the conditions, from healthy units, shape (features, conditions)."""
+    out = np.zeros((y.shape[1], x.shape[1]))
+    for j in range(y.shape[1]):
+        ok = np.isfinite(y[:, j])
+        if ok.sum() < 12:
+            continue
+        ok[ok] = robust(y[ok, j])
+        vary = x[ok].std(0) > 1e-9
+        vary[0] = True
+        out[j, vary] = np.linalg.lstsq(x[ok][:, vary], y[ok, j], rcond=None)[0]
+    return out
+
+
+def moments(residual: np.ndarray, healthy: np.ndarray | None) -> tuple[np.ndarray, np.ndarray]:
+    """Mean and covariance with missing values; a feature that hardly was read takes the healthy one's."""
+    n = residual.shape[1]
+    mean, covariance = np.zeros(n), np.zeros((n, n))
+    known = np.isfinite(residual)
+    few = known.sum(0) < 12
+    clean = residual.copy()
+    for j in range(n):
+        if not few[j]:
+            ok = known[:, j]
+            inside = robust(residual[ok, j], 12.0)
+            bad = np.flatnonzero(ok)[~inside]
+            clean[bad, j] = np.nan
+            mean[j] = np.nanmean(clean[:, j])
+    known = np.isfinite(clean)
+    centred = np.where(known, clean - mean, 0.0)
+    pairs = known.T.astype(float) @ known.astype(float)
+    covariance = (centred.T @ centred) / np.maximum(pairs, 1.0)
+    covariance[pairs < 12] = 0.0
+    diagonal = np.diag(np.diag(covariance))
+    covariance = (1.0 - SHRINK) * covariance + SHRINK * diagonal
+    if healthy is not None:
+        for j in np.flatnonzero(few):
+            covariance[j, :] = covariance[:, j] = 0.0
+            covariance[j, j] = healthy[j, j]
+        covariance = covariance + FLOOR * np.diag(np.diag(healthy))
+    values, vectors = np.linalg.eigh(covariance)
+    covariance = (vectors * np.maximum(values, 0.03)) @ vectors.T
+    return mean, covariance
+
+
+def main() -> None:
+    """Make the file."""
+    groups: dict[tuple[str, str], dict[str, list[tuple[np.ndarray, np.ndarray]]]] = defaultdict(
+        lambda: defaultdict(list)
+    )
+    sources = []
+    for path in sys.argv[1:]:
+        file = np.load(path)
+        if file["unit"].max() >= FIRST_REPORTED_UNIT:
+            raise SystemExit(f"{path} holds units of the reported range: signatures must not see them")
+        sources.append(str(file["provenance"]))
+        for row in instruments.rows(file):
+            cause = str(row["causes"])
+            if "+" in cause:
+                continue
+            if cause != "healthy" and not shows(row, cause):
+                continue
+            rng = np.random.default_rng((int(row["unit"]), abs(hash_of(cause)), 1))
+            key = (str(row["mode"]), str(row["device"]))
+            read = instruments.read(row, rng)
+            groups[key][cause].append(features_of(read))
+            if cause == "healthy":
+                for kind in instruments.SPOILS:
+                    for _ in range(SPOILT):
+                        spoilt = instruments.spoil(read, kind, rng)
+                        if spoilt is not None:
+                            groups[key][kind].append(features_of(spoilt))
+    out: dict[str, Any] = {"provenance": "; ".join(sources), "cooling": {}, "heating": {}}
+    for (mode, device), causes in sorted(groups.items()):
+        x = np.array([c for c, _ in causes["healthy"]])
+        y = np.array([f for _, f in causes["healthy"]])
+        expected = expectation(x, y)
+        healthy = moments(y - x @ expected.T, None)
+        table: dict[str, Any] = {"healthy": packed(*healthy, len(y))}
+        for cause in sorted(causes):
+            if cause == "healthy" or len(causes[cause]) < 12:
+                continue
+            residual = np.array([f - expected @ c for c, f in causes[cause]])
+            table[cause] = packed(*moments(residual, healthy[1]), len(residual))
+        out[mode][device] = {
+            "features": NAMES,
+            "expectation": [[rounded(v) for v in row] for row in expected],
+            "causes": table,
+        }
+        print(mode, device, {cause: table[cause]["cases"] for cause in table})
+    OUT.parent.mkdir(parents=True, exist_ok=True)
+    OUT.write_text(json.dumps(out, separators=(",", ":")) + "\n", encoding="utf-8")
+    print(f"{OUT.stat().st_size / 1e3:.0f} kB in {OUT.name}")
+
+
+def shows(row: instruments.Row, cause: str) -> bool:
+    """Whether a case is strong enough to learn its cause from: by what it costs, or an overcharge by its size."""
+    loss = max(float(row["capacity_loss"]), float(row["efficiency_loss"]))  # type: ignore[arg-type]
+    return loss >= LEAST_LOSS or (cause == "overcharge" and float(row["charge_ratio"]) >= LEAST_OVERCHARGE)  # type: ignore[arg-type]
+
+
+def packed(mean: np.ndarray, covariance: np.ndarray, cases: int) -> dict[str, Any]:
+    """Mean, lower triangle of the covariance, number of cases."""
+    return {
+        "cases": cases,
+        "mean": [rounded(v) for v in mean],
+        "covariance": [rounded(v) for v in covariance[np.tril_indices(len(mean))]],
+    }
+
+
+def rounded(value: float) -> float:
+    """Four significant digits are beyond what cases of a bench can say."""
+    return float(f"{value:.4g}")
+
+
+def hash_of(text: str) -> int:
+    """A number that is the same in every process."""
+    return sum(ord(c) * 31**k for k, c in enumerate(text)) % 2**31
+
+
+if __name__ == "__main__":
+    main()
