@@ -193,6 +193,8 @@ def _judge_rows(
     notes = _notes(loose, why_interrupted, summary)
     notes += standstill_notes(rows, course, errors)
     top = ceiling(system, curves)
+    if float(rows.pl[rows.between(course.push, w.end)].max(initial=0.0)) > top.head_pressure:
+        notes.append(Remark("ceiling passed", "The head went above the ceiling of this test; cover less next time."))
     return Assessment(
         valid=not reasons,
         reasons=reasons,
