@@ -41,8 +41,9 @@ function words(): Plugin {
       const language = id.startsWith("\0virtual:words/") ? id.slice(15) : null;
       if (!language) return undefined;
       for (const file of [own, guide]) this.addWatchFile(file.pathname);
-      const all = [guide, own].map((file) => JSON.parse(readFileSync(file, "utf8")) as Catalog);
-      const one = Object.fromEntries(all.flatMap((c) => Object.entries(c).map(([code, said]) => [code, said[language]])));
+      const read = (file: URL): [string, Record<string, string>][] => Object.entries(JSON.parse(readFileSync(file, "utf8")) as Catalog);
+      const all = [...read(guide), ...read(own).map(([code, said]) => [`app.${code}`, said] as const)];
+      const one = Object.fromEntries(all.map(([code, said]) => [code, said[language]]));
       return `export default ${JSON.stringify(one)}`;
     },
   };
@@ -53,6 +54,8 @@ export default defineConfig({
   server: { fs: { allow: [".."] } },
   build: {
     target: "es2022",
+    minify: "terser",
+    terserOptions: { ecma: 2020, module: true, compress: { passes: 2, ecma: 2020 }, format: { comments: false } },
     outDir: process.env.STEADFEED_APP_OUT ?? "../src/steadfeed/web/app",
     emptyOutDir: true,
     assetsInlineLimit: 0,

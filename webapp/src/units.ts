@@ -106,7 +106,7 @@ export class Units {
 export function duration(seconds: number): string {
   const s = Math.max(0, Math.round(seconds));
   if (s < 60) return `${s} s`;
-  if (s < 600 && s % 60) return `${Math.floor(s / 60)} min ${s % 60} s`;
+  if (s < 3600 && s % 60 && s < 600) return `${Math.floor(s / 60)} min ${s % 60} s`;
   if (s < 5400) return `${Math.round(s / 60)} min`;
   return `${Math.floor(s / 3600)} h ${Math.round((s % 3600) / 60)} min`;
 }

@@ -20,8 +20,16 @@ export async function loadWords(language: string): Promise<void> {
 
 function shown(argument: Argument): string {
   if (typeof argument === "number") return String(argument);
-  if (typeof argument === "string") return own[argument] ?? argument;
+  if (typeof argument === "string") return own[argument] ?? own[`app.${argument}`] ?? argument;
+  if (argument.kind === "share") return coverWords(argument.value);
   return units().text(argument.value, argument.kind);
+}
+
+const PARTS: readonly (readonly [number, string])[] = [[0, "0"], [0.25, "¼"], [0.5, "½"], [0.75, "¾"], [1, "1"]];
+
+/** A share of the coil's face: a quarter where it is one, per cent otherwise. */
+export function coverWords(share: number): string {
+  return PARTS.find(([part]) => Math.abs(share - part) < 0.02)?.[1] ?? `${Math.round(share * 100)} %`;
 }
 
 function filled(template: string, args: Record<string, Argument>): string {
@@ -33,13 +41,13 @@ function filled(template: string, args: Record<string, Argument>): string {
 
 /** A sentence of the app in the language that was chosen. */
 export function t(code: Code, args: Record<string, Argument> = {}): string {
-  return filled(own[code] ?? code, args);
+  return filled(own[`app.${code}`] ?? code, args);
 }
 
 /** A word of the API ("not yet", "regulating") in the language that was chosen. */
 export function word(name: string | null | undefined): string {
   if (!name) return "";
-  return own[`word.${name}`] ?? name;
+  return own[`app.word.${name}`] ?? name;
 }
 
 /** A sentence of the guide: from the catalog where this app has it, else as the server wrote it. */
