@@ -20,6 +20,7 @@ from steadfeed.analysis.diagnosis.evidence import Evidence, amount
 from steadfeed.analysis.diagnosis.features import FEATURES, NEEDS
 from steadfeed.analysis.diagnosis.outcomes import TABLES, chance
 from steadfeed.analysis.diagnosis.signatures import HEALTHY
+from steadfeed.analysis.diagnosis.weigh import prior
 from steadfeed.circuit.equipment import MeteringDevice
 
 
@@ -256,13 +257,22 @@ def normal_information(shares: np.ndarray, mean: np.ndarray, spread: np.ndarray,
     return mutual_information(shares, density + 1e-300)
 
 
-def fifth_reading(evidence: Evidence, diagnosis: Diagnosis) -> NextTest | None:
-    """Which further reading would tell most, whatever its minutes; None when all are taken."""
-    chance_of = _open_causes(diagnosis)
-    if len(chance_of) < 2:
+def fifth_reading(evidence: Evidence) -> NextTest | None:
+    """Which further reading would tell most, whatever its minutes; None when all are taken.
+
+    Every cause counts here, those too that abstain for want of just such a reading.
+    """
+    if not evidence.single:
         return None
-    open_readings = [r for r in _readings(evidence, chance_of) if not r.code.startswith("push_")]
-    return max(open_readings, key=lambda r: r.bits, default=None)
+    healthy = limit("prior_healthy")
+    causes = [cause for cause in evidence.single if evidence.knows(cause)]
+    log = np.array([evidence.single[cause] for cause in causes])
+    weight = np.array([healthy if c == HEALTHY else prior(c, evidence) * (1.0 - healthy) / len(causes) for c in causes])
+    shares = weight * np.exp(log - log.max())
+    shares /= shares.sum()
+    open_readings = [r for r in _readings(evidence, dict(zip(causes, shares.tolist(), strict=True))) if r.code in NEEDS]
+    best = max(open_readings, key=lambda r: r.bits, default=None)
+    return best if best is not None and best.bits >= limit("least_bits") else None
 
 
 def likelihood_change(before: Diagnosis, after: Diagnosis, least: float = 0.03) -> Sequence[tuple[str, float, float]]:

@@ -16,6 +16,7 @@ from steadfeed.analysis.discharge import apparent_efficiency, discharge_temperat
 from steadfeed.analysis.guard import Ceiling, ceiling
 from steadfeed.analysis.plan_conduct import Circumstances, SetAside, Stage, abort, cautions, set_aside, stages
 from steadfeed.analysis.spot import Spot
+from steadfeed.analysis.words import Units, degrees, gauge, temperature
 from steadfeed.circuit.equipment import MeteringDevice, System
 from steadfeed.errors import OutOfRange
 from steadfeed.physics.properties import Curves
@@ -120,6 +121,7 @@ def plan(
     circumstances: Circumstances = NOTHING_ASKED,
     last_step: CoverStep | None = None,
     others: tuple[OtherCircuit, ...] = (),
+    units: Units = "us",
 ) -> Plan:
     """Plan a challenge from what is known of the unit, the readings of now, and the answers of the person.
 
@@ -138,22 +140,22 @@ def plan(
         )  # a little short of the ceiling where there is room for it
     elif room is None:
         recommended = wanted
-    refusals = _refusals(system, curves, spot, circumstances, room, least, binding, others)
+    refusals = _refusals(system, curves, spot, circumstances, room, least, binding, others, units)
     go_to = None
     if now is not None and recommended is not None:
         go_to = float(curves.bubble_pressure(min(now + recommended, curves.maximum_temperature - 0.1)))
     atmosphere = spot.readings.atmosphere if spot is not None else 101325.0
     graduation = limit("needle_graduation")
     stop_at = binding.head_pressure
-    mild = _mild_weather(system, curves, spot, now)
+    mild = _mild_weather(system, curves, spot, now, units)
     cover, cover_text = _next_cover(spot, now, system, recommended, room, last_step)
     discharge = None
     if spot is not None and go_to is not None:
         discharge = discharge_forecast(curves, spot, go_to)
     return Plan(
         refusals=tuple(refusals),
-        questions=_questions(system, circumstances, others),
-        warnings=tuple(_warnings(system, curves, spot, circumstances, discharge, head)),
+        questions=_questions(system, curves, circumstances, others),
+        warnings=tuple(_warnings(system, curves, spot, circumstances, discharge, head, units)),
         least_push=least,
         recommended_push=recommended,
         resolvable_push=resolvable_push(system, curves, spot),
@@ -283,7 +285,7 @@ def resolvable_push(system: System, curves: Curves, spot: Spot | None) -> float 
 # -- refusals, questions, warnings ----------------------------------------------------------------------------------------
 def _refusals(
     system: System, curves: Curves, spot: Spot | None, c: Circumstances, room: float | None, least: float,
-    binding: Limit, others: tuple[OtherCircuit, ...],
+    binding: Limit, others: tuple[OtherCircuit, ...], units: Units,
 ) -> list[Refusal]:  # fmt: skip
     out: list[Refusal] = []
 
@@ -311,17 +313,17 @@ def _refusals(
         )  # fmt: skip
     if c.other_circuit == "not watched":
         refuse("other circuit", "Another circuit on the same coil or fan is not watched: gauges on it, or stop it.")
-    _refuse_by_readings(system, spot, refuse)
+    _refuse_by_readings(system, spot, refuse, units)
     if room is not None and room < least:
         outdoor = None if spot is None else spot.readings.get("outdoor_air_temperature")
         hint = ""
         if outdoor is not None and room > -20.0:
             cooler = outdoor - (least - room)
-            hint = f"; come back when it is below about {cooler / F - 459.67:.0f} °F outdoors"
+            hint = f"; come back when it is below about {temperature(cooler, units)} outdoors"
         refuse(
             "no room for a push",
-            f"Only {max(room, 0.0) / F:.0f} °F of rise are left below {binding.text}; a push needs "
-            f"{least / F:.0f} °F{hint}.",
+            f"Only {degrees(max(room, 0.0), units)} of rise are left below {binding.text}; a push needs "
+            f"{degrees(least, units)}{hint}.",
             binding.source,
         )
     for other in others:
@@ -332,33 +334,33 @@ def _refusals(
     return out
 
 
-def _refuse_by_readings(system: System, spot: Spot | None, refuse) -> None:  # type: ignore[no-untyped-def]
+def _refuse_by_readings(system: System, spot: Spot | None, refuse, units: Units) -> None:  # type: ignore[no-untyped-def]
     if spot is None:
         return
     superheat = spot.value("superheat")
     floor = limit("floor_superheat")
     if superheat is not None and superheat < floor:
         refuse(
-            "floodback", f"Superheat is {superheat / F:.1f} °F: below {floor / F:.0f} °F liquid may reach the compressor, and "
+            "floodback", f"Superheat is {degrees(superheat, units, 1)}: below {degrees(floor, units)} liquid may reach the compressor, and "
             "a push brings more.", CRITERIA["floor_superheat"].source, "nobody",
         )  # fmt: skip
     subcooling = spot.value("subcooling")
     low, high = limit("least_subcooling"), limit("most_subcooling")
     if subcooling is not None and subcooling < low:
         refuse(
-            "too little subcooling", f"Subcooling is {subcooling / F:.1f} °F: below {low / F:.0f} °F the push may take the "
+            "too little subcooling", f"Subcooling is {degrees(subcooling, units, 1)}: below {degrees(low, units)} the push may take the "
             "liquid from the metering device, and the test is not valid.", CRITERIA["least_subcooling"].source,
             "the technician, with a reason",
         )  # fmt: skip
     if subcooling is not None and subcooling > high:
         refuse(
-            "too much subcooling", f"Subcooling is {subcooling / F:.1f} °F: above {high / F:.0f} °F find out why first "
+            "too much subcooling", f"Subcooling is {degrees(subcooling, units, 1)}: above {degrees(high, units)} find out why first "
             "(charge, restriction, non-condensables).", CRITERIA["most_subcooling"].source,
             "the technician, with a reason",
         )  # fmt: skip
 
 
-def _questions(system: System, c: Circumstances, others: tuple[OtherCircuit, ...]) -> tuple[str, ...]:
+def _questions(system: System, curves: Curves, c: Circumstances, others: tuple[OtherCircuit, ...]) -> tuple[str, ...]:
     """What must be answered before the start, in the order of the walk round the unit."""
     ask = []
     if c.coil_iced is None:
@@ -369,6 +371,8 @@ def _questions(system: System, c: Circumstances, others: tuple[OtherCircuit, ...
         ask.append("Has it tripped today?")
     if c.bad_weather is None:
         ask.append("Is the weather dry and quiet?")
+    if curves.refrigerant.flammable and c.ventilated is None:
+        ask.append("Is the room ventilated?")
     if c.somebody_restores is None:
         ask.append("Who restores the airflow?")
     if c.other_circuit is None and not others:
@@ -381,7 +385,8 @@ def _questions(system: System, c: Circumstances, others: tuple[OtherCircuit, ...
 
 
 def _warnings(
-    system: System, curves: Curves, spot: Spot | None, c: Circumstances, discharge: float | None, head: float | None
+    system: System, curves: Curves, spot: Spot | None, c: Circumstances, discharge: float | None,
+    head: float | None, units: Units,
 ) -> list[str]:  # fmt: skip
     out: list[str] = []
     if spot is None:
@@ -395,7 +400,7 @@ def _warnings(
         if gauge < limit("scroll_unloading"):
             out.append("Suction is so low that a scroll may unload: subcooling is then no evidence of charge.")
     if discharge is not None and discharge > limit("discharge_limit") - 10.0 * F:
-        out.append(f"The discharge line may reach {discharge / F - 459.67:.0f} °F at the push: watch it.")
+        out.append(f"The discharge line may reach {temperature(discharge, units)} at the push: watch it.")
     superheat = spot.value("superheat")
     if superheat is not None and limit("floor_superheat") <= superheat < limit("weak_start"):
         out.append("Superheat begins low: it has little room to fall, so the test will say less.")
@@ -408,7 +413,9 @@ def _warnings(
         out.append("A fixed orifice is meant to act fixed: that is the good result here.")
     stated = system.nameplate.subcooling
     if stated is not None and stated < limit("least_subcooling"):
-        out.append("This unit is made for less than 10 °F of subcooling: the test will not be valid, but informative.")
+        out.append(
+            "This unit is made for less subcooling than the test needs: the test will not be valid, but informative."
+        )
     if head is not None and system.limits.high_pressure_switch is None:
         out.append("The high-pressure switch’s setting is not known: the ceiling is lowered for it.")
     return out
@@ -453,17 +460,16 @@ def _climb(cover: float, before: float) -> float:
     return 10.0 * limit("climb_without_air") * max(cover - before, 0.0) / max(1.0 - before, 0.05)
 
 
-def _mild_weather(system: System, curves: Curves, spot: Spot | None, now: float | None) -> str:
+def _mild_weather(system: System, curves: Curves, spot: Spot | None, now: float | None, units: Units) -> str:
     if spot is None or now is None or system.mode == "heating":
         return ""
     base = limit("mild_baseline")
     if now >= base:
         return ""
     head = float(curves.bubble_pressure(base + 5.0 * F))
-    gauge = (head - spot.readings.atmosphere) / PSI
     return (
-        f"Mild weather: condensing at {now / F - 459.67:.0f} °F leaves the metering device little drive. Cover part of the "
-        f"coil until head is about {gauge:.0f} psig, settle, and take that as the baseline; restore to that cover, not to "
+        f"Mild weather: condensing at {temperature(now, units)} leaves the metering device little drive. Cover part of the "
+        f"coil until head is about {gauge(head, spot.readings.atmosphere, units)}, settle, and take that as the baseline; restore to that cover, not to "
         "none."
     )
 

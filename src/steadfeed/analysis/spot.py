@@ -394,6 +394,11 @@ def _notes(readings: SpotReadings, system: System, quantities: Mapping[str, Quan
             "No head pressure: some ductless units have their valve outdoors and no liquid port; subcooling is then not "
             "to be had."
         )
+    drop = quantities.get("liquid_line_drop")
+    if drop is not None and drop.value > 4.5 * F:
+        notes.append(
+            "The liquid line turns colder on the way: its pressure falls there, and vapor with liquid reaches the device."
+        )
     glide = quantities.get("condensing_dew")
     bubble = quantities.get("condensing_temperature")
     if glide and bubble and glide.value - bubble.value > 2.0 * F:

@@ -17,6 +17,8 @@ from steadfeed.errors import SteadfeedError, own_error
 #: Verb -> its line in the help. The verb lives in the module of the same name, as `command`.
 VERBS: Final[dict[str, str]] = {
     "judge": "Judge recorded challenges: a log, or a folder of logs.",
+    "spot": "One set of readings to targets, causes and the next test.",
+    "plan": "Plan a challenge: may it start, how far, when to stop.",
     "lineset": "What a line set takes and asks for, step by step.",
     "saturation": "Bubble and dew of a refrigerant at a pressure or temperature.",
     "refrigerants": "List the refrigerants, their range and uncertainty.",
