@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import itertools
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -16,6 +17,8 @@ _VISIT, _LATEST, _CIRCUIT = table("visit"), table("latest_verdict"), table("circ
 _REFRIGERANT = table("circuit_refrigerant")
 #: Up to this many units their visits are looked up one by one; with more, visits are walked from the newest.
 _FEW: Final = 500
+#: Pages of visits that are looked at one by one before all units that match are fetched.
+_PATIENCE: Final = 4
 _LAST_CHARACTER: Final = "\U0010ffff"
 
 
@@ -40,14 +43,34 @@ class Found:
 
 def units_with(t: sa.Connection, text: str) -> set[str] | None:
     """Return the units in whose words each word of `text` begins one; None when there is no word to look for."""
-    found: set[str] | None = None
-    for word in _wanted(text):
-        query = sa.select(_WORD.c.unit_id).where(_WORD.c.word >= word, _WORD.c.word < word + _LAST_CHARACTER)
-        units = set(t.execute(query).scalars())
-        found = units if found is None else found & units
-        if not found:
-            break
-    return found
+    words = _wanted(text)
+    if not words:
+        return None
+    return set(t.execute(_having([_beginning(word) for word in words])).scalars())
+
+
+#: A visit as it is walked over: id, unit_id, opened_at.
+_Line = Any
+#: A condition on a row of search_word, given its table or alias.
+_Match = Callable[[sa.FromClause], sa.ColumnElement[bool]]
+
+
+def _beginning(word: str) -> _Match:
+    return lambda words: sa.and_(words.c.word >= word, words.c.word < word + _LAST_CHARACTER)
+
+
+def _equal(word: str) -> _Match:
+    return lambda words: words.c.word == word
+
+
+def _having(matches: Sequence[_Match], among: Sequence[str] | None = None, most: int | None = None) -> sa.Executable:
+    """The query for the units that have a word for each match, of all or among some, at most so many."""
+    each = [sa.select(_WORD.c.unit_id).where(match(_WORD)) for match in matches]
+    if among is not None:
+        each = [query.where(_WORD.c.unit_id.in_(among)) for query in each]
+    if len(each) == 1:
+        return each[0].distinct().limit(most)
+    return sa.intersect(*each).limit(most)
 
 
 def _wanted(text: str) -> list[str]:
@@ -76,73 +99,89 @@ def find_visits(
 
     verdict: stands on one of the visit's challenges. since, until [s since the epoch].
     """
-    units = units_with(t, text)
+    matches = [_beginning(word) for word in _wanted(text)]
     if refrigerant:
-        with_it = units_with(t, refrigerant) or set()
-        units = with_it if units is None else units & with_it
-    if units is not None and not units:
-        return []
-    ids = _visit_ids(t, units, refrigerant, verdict, since, until, limit)
-    return _described(t, ids)
+        matches.append(_equal("".join(plain_words(refrigerant))))
+    units: list[str] | None = None
+    if matches:
+        units = list(t.execute(_having(matches, most=_FEW + 1)).scalars())
+        if not units:
+            return []
+    visits: Iterator[_Line]
+    if units is not None and len(units) <= _FEW:
+        visits = _visits_of(t, units, verdict, since, until)
+    else:
+        visits = _walked(t, matches, verdict, since, until)
+    found: dict[str, None] = {}
+    for page in _pages(visits):
+        if refrigerant:
+            page = _held(t, page, refrigerant)
+        found.update((row.id, None) for row in page)
+        if len(found) >= limit:
+            break
+    return _described(t, list(found)[:limit])
 
 
-def _visit_ids(
-    t: sa.Connection,
-    units: set[str] | None,
-    refrigerant: str | None,
-    verdict: str | None,
-    since: float | None,
-    until: float | None,
-    limit: int,
-) -> list[str]:
+def _pages(visits: Iterator[_Line], size: int = 200) -> Iterator[list[_Line]]:
+    while page := list(itertools.islice(visits, size)):
+        yield page
+
+
+def _between(since: float | None, until: float | None) -> list[sa.ColumnElement[bool]]:
     when = [_VISIT.c.opened_at >= since] if since is not None else []
     if until is not None:
         when.append(_VISIT.c.opened_at < until)
-    if refrigerant:
-        when.append(_held(refrigerant))
-    if units is not None and len(units) <= _FEW:
-        query = sa.select(_VISIT.c.id).where(_VISIT.c.unit_id.in_(sorted(units)), *when)
-        if verdict:
-            query = query.where(sa.exists().where(_LATEST.c.visit_id == _VISIT.c.id, _LATEST.c.verdict == verdict))
-        return list(t.execute(query.order_by(_VISIT.c.opened_at.desc(), _VISIT.c.id).limit(limit)).scalars())
-    # Many units: walk from the newest visit (of that verdict) and stop as soon as enough are found.
-    walked: sa.Select[Any] = sa.select(_VISIT.c.id, _VISIT.c.unit_id).where(*when)
+    return when
+
+
+def _visits_of(
+    t: sa.Connection, units: list[str], verdict: str | None, since: float | None, until: float | None
+) -> Iterator[_Line]:
+    """Yield the visits of a few units, newest first."""
+    query = sa.select(_VISIT.c.id, _VISIT.c.unit_id, _VISIT.c.opened_at)
+    query = query.where(_VISIT.c.unit_id.in_(sorted(units)), *_between(since, until))
     if verdict:
-        walked = walked.join(_LATEST, _LATEST.c.visit_id == _VISIT.c.id).where(_LATEST.c.verdict == verdict)
-        walked = walked.order_by(_LATEST.c.opened_at.desc())
+        query = query.where(sa.exists().where(_LATEST.c.visit_id == _VISIT.c.id, _LATEST.c.verdict == verdict))
+    return iter(t.execute(query.order_by(_VISIT.c.opened_at.desc(), _VISIT.c.id)).all())
+
+
+def _walked(
+    t: sa.Connection, matches: Sequence[_Match], verdict: str | None, since: float | None, until: float | None
+) -> Iterator[_Line]:
+    """Yield visits from the newest (of that verdict), those whose units match. For matches that many units have.
+
+    Page after page, the units of a page are looked at; when that does not get anywhere, all units that match are
+    fetched once.
+    """
+    query = sa.select(_VISIT.c.id, _VISIT.c.unit_id, _VISIT.c.opened_at).where(*_between(since, until))
+    if verdict:
+        query = query.join(_LATEST, _LATEST.c.visit_id == _VISIT.c.id).where(_LATEST.c.verdict == verdict)
+        query = query.order_by(_LATEST.c.opened_at.desc(), _VISIT.c.id)
     else:
-        walked = walked.order_by(_VISIT.c.opened_at.desc())
-    found: dict[str, None] = {}
-    page = walked if units is not None else walked.limit(limit * 4)
-    for row in t.execute(page, execution_options={"yield_per": 500}):
-        if units is None or row.unit_id in units:
-            found[row.id] = None
-            if len(found) >= limit:
-                break
-    return list(found)
+        query = query.order_by(_VISIT.c.opened_at.desc(), _VISIT.c.id)
+    rows = iter(t.execute(query, execution_options={"yield_per": 200}))
+    everywhere: set[str] | None = None
+    for number, page in enumerate(_pages(rows)):
+        if not matches:
+            yield from page
+            continue
+        if everywhere is None and number >= _PATIENCE:
+            everywhere = set(t.execute(_having(matches)).scalars())
+        here = everywhere
+        if here is None:
+            here = set(t.execute(_having(matches, sorted({row.unit_id for row in page}))).scalars())
+        yield from (row for row in page if row.unit_id in here)
 
 
-def _held(refrigerant: str) -> sa.ColumnElement[bool]:
-    """The condition that a circuit of the visit's unit held a refrigerant when the visit was opened."""
-    later = _REFRIGERANT.alias("later")
-    wanted = sa.func.lower(sa.func.replace(_REFRIGERANT.c.refrigerant, "-", ""))
-    then = _VISIT.c.opened_at
-    return sa.exists().where(
-        _CIRCUIT.c.unit_id == _VISIT.c.unit_id,
-        _REFRIGERANT.c.circuit_id == _CIRCUIT.c.id,
-        _REFRIGERANT.c.withdrawn == sa.false(),
-        wanted == "".join(plain_words(refrigerant)),
-        sa.func.coalesce(_REFRIGERANT.c.from_at, -1e12) <= then,
-        ~sa.select(sa.literal(1))
-        .where(
-            later.c.circuit_id == _CIRCUIT.c.id,
-            later.c.withdrawn == sa.false(),
-            later.c.from_at > sa.func.coalesce(_REFRIGERANT.c.from_at, -1e12),
-            later.c.from_at <= then,
-        )
-        .correlate(_VISIT, _CIRCUIT, _REFRIGERANT)
-        .exists(),
-    )
+def _held(t: sa.Connection, page: Sequence[_Line], refrigerant: str) -> list[_Line]:
+    """Keep the visits whose unit held a refrigerant when the visit was opened."""
+    wanted = "".join(plain_words(refrigerant))
+    held = refrigerants_at(t, {row.unit_id for row in page})
+    return [
+        row
+        for row in page
+        if any("".join(plain_words(name)) == wanted for name in _at(held.get(row.unit_id, []), row.opened_at))
+    ]
 
 
 def _described(t: sa.Connection, ids: Sequence[str]) -> list[Found]:
