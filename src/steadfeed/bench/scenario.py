@@ -8,10 +8,12 @@ from __future__ import annotations
 import difflib
 import tomllib
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from importlib.resources import files
 from typing import Any, Final
+
+import numpy as np
 
 from steadfeed.bench.causes import CAUSES, DO_NOT_TEST, UNDECIDED
 from steadfeed.bench.faults import Faults
@@ -34,6 +36,10 @@ from steadfeed.units import standard_atmosphere, to_si
 LEVELS: Final = ("first steps", "everyday", "tricky")
 #: Longest title and longest sentence that a screen shows in one line.
 LONGEST_TITLE: Final = 48
+#: How much a seed varies a scenario, standard deviations: outdoor and indoor air [K], airflow and charge [-].
+VARIED_OUTDOOR: Final = 1.2 * F
+VARIED_INDOOR: Final = 0.6 * F
+VARIED_SHARE: Final = 0.01
 _TABLES: Final = (
     "unit", "weather", "faults", "second_faults", "conduct", "instruments", "known", "parking", "truth",
 )  # fmt: skip
@@ -212,10 +218,29 @@ def _hidden(data: Mapping[str, Any], where: str) -> Hidden:
     for key in ("text", "lesson"):
         if not isinstance(truth.get(key), str) or not truth[key].strip():
             raise FixInput(f'The {where}, [truth] lacks {key} = "…"', where=where)
+    assert isinstance(answers, list)
+    assert isinstance(causes, list)
     why_not = truth.get("why_not", "")
     if (answers[0] == DO_NOT_TEST) != bool(why_not):
         raise FixInput(f"The {where}, [truth]: “{DO_NOT_TEST}” and why_not go together", where=where)
     return Hidden(tuple(answers), tuple(causes), truth["text"].strip(), truth["lesson"].strip(), why_not)
+
+
+def varied(settings: Settings, seed: int) -> Settings:
+    """The same scenario on another day: seed 0 as written, others with a little other weather and charge."""
+    if seed == 0:
+        return settings
+    rng = np.random.default_rng(np.random.SeedSequence([seed, 5]))
+    moves = np.clip(rng.standard_normal(4), -1.8, 1.8)
+    weather = replace(
+        settings.weather,
+        outdoor=settings.weather.outdoor + VARIED_OUTDOOR * float(moves[0]),
+        return_dry_bulb=settings.weather.return_dry_bulb + VARIED_INDOOR * float(moves[1]),
+        return_wet_bulb=settings.weather.return_wet_bulb + VARIED_INDOOR * float(moves[1]),
+        indoor_airflow=settings.weather.indoor_airflow * (1.0 + VARIED_SHARE * float(moves[2])),
+    )
+    faults = replace(settings.faults, charge=settings.faults.charge * (1.0 + VARIED_SHARE * float(moves[3])))
+    return replace(settings, weather=weather, faults=faults)
 
 
 @lru_cache(maxsize=1)

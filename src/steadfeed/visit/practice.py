@@ -1,4 +1,4 @@
-"""Practice on the bench: list and run scenarios, make many random challenges. The only gate to `bench` beside the source.
+"""Practice on the bench: list and run scenarios, make many random challenges. With practice_visit the gate to `bench`.
 
 Files are written here and nowhere in the bench.
 """
@@ -6,17 +6,25 @@ Files are written here and nowhere in the bench.
 from __future__ import annotations
 
 import csv
+import json
 import os
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Any, Final
 
 from steadfeed.errors import FixInput, TryAgain
 
 if TYPE_CHECKING:
+    from steadfeed.bench.acts import Act
     from steadfeed.bench.performed import Performed
+    from steadfeed.bench.played import Played
+    from steadfeed.bench.scenario import Briefing as Briefing
+    from steadfeed.bench.scenario import Scenario as Scenario
     from steadfeed.bench.truth import Truth
+
+#: The setting that names a folder with a person's own scenarios.
+SCENARIOS_VARIABLE: Final = "STEADFEED_SCENARIOS"
 
 #: Columns of labels.csv; those after `true_opening_ratio` are the bench's own.
 LABELS: Final = (
@@ -33,6 +41,162 @@ _SHORT: Final = {
     "suction_pressure": "suction gauge", "liquid_pressure": "head gauge", "suction_line_temperature": "suction clamp",
     "liquid_line_temperature": "liquid clamp",
 }  # fmt: skip
+
+
+def own_scenarios(option: Path | None = None, settings: Mapping[str, str] = os.environ) -> Path | None:
+    """Folder of a person's own scenarios: the option, else STEADFEED_SCENARIOS, else one in the person's data folder."""
+    if option is not None:
+        if not option.is_dir():
+            raise FixInput(f"There is no folder {option}; name one with scenario files (NAME.toml)", where=str(option))
+        return option
+    named = settings.get(SCENARIOS_VARIABLE, "").strip()
+    if named:
+        return own_scenarios(Path(named))
+    folder = data_folder(settings)
+    return folder / "scenarios" if folder is not None and (folder / "scenarios").is_dir() else None
+
+
+def data_folder(settings: Mapping[str, str] = os.environ) -> Path | None:
+    """Person's data folder, None where the part that knows it is not installed."""
+    named = settings.get("STEADFEED_DATA", "").strip()
+    if named:
+        return Path(named)
+    try:
+        import platformdirs
+    except ModuleNotFoundError:
+        return None
+    return Path(platformdirs.user_data_dir("steadfeed", appauthor=False))
+
+
+def find_scenario(name: str, folder: Path | None = None) -> Scenario:
+    """One scenario by name; a person's own goes before one of the catalog. Raises FixInput naming the nearest."""
+    from steadfeed.bench.scenario import read_scenario, scenario
+
+    if folder is not None and (folder / f"{name}.toml").is_file():
+        return read_scenario(_text_of(folder / f"{name}.toml"), name)
+    return scenario(name)
+
+
+def all_scenarios(folder: Path | None = None) -> tuple[Scenario, ...]:
+    """Every scenario, by level and name; a person's own go before those of the catalog with the same name."""
+    from steadfeed.bench.scenario import LEVELS, catalog, read_scenario
+
+    found = {s.name: s for s in catalog()}
+    if folder is not None:
+        for path in sorted(folder.glob("*.toml")):
+            found[path.stem] = read_scenario(_text_of(path), path.stem)
+    return tuple(sorted(found.values(), key=lambda s: (LEVELS.index(s.level), s.name)))
+
+
+def briefings(folder: Path | None = None) -> tuple[Briefing, ...]:
+    """What may be told of every scenario. Nothing of its truth."""
+    return tuple(s.briefing for s in all_scenarios(folder))
+
+
+def briefing_form(briefing: Briefing) -> dict[str, Any]:
+    """A briefing as an object of JSON."""
+    return {
+        "name": briefing.name,
+        "title": briefing.title,
+        "place": briefing.place,
+        "complaint": briefing.complaint,
+        "level": briefing.level,
+        "mode": briefing.mode,
+        "refrigerant": briefing.refrigerant,
+        "minutes": briefing.minutes,
+    }
+
+
+def _text_of(path: Path) -> str:
+    try:
+        return path.read_text(encoding="utf-8")
+    except (OSError, UnicodeDecodeError) as error:
+        raise FixInput(
+            f"The scenario {path} cannot be read; it must be a text file in UTF-8", where=str(path)
+        ) from error
+
+
+def run_scenario(
+    name: str, seed: int, out: Path, *, truth: bool = False, folder: Path | None = None
+) -> tuple[Path, ...]:
+    """Run a scenario as its [conduct] says and write the log to `out`, its system file beside it.
+
+    truth: also write out.truth.json. Returns the files written. The same name and seed give the same bytes.
+    """
+    from steadfeed.bench.performed import log_text, perform, system_text
+    from steadfeed.bench.scenario import varied
+
+    scenario = find_scenario(name, folder)
+    done = perform(varied(scenario.settings, seed), seed)
+    system = out.with_suffix(".toml")
+    if system == out:
+        raise FixInput(f"{out} would be both log and system file; name the log NAME.csv", where=str(out))
+    texts = {
+        out: log_text(done, scenario.start, scenario.offset),
+        system: system_text(done, scenario.start, scenario.offset),
+    }
+    if truth:
+        form = truth_form(scenario, seed, done)
+        texts[out.with_suffix(".truth.json")] = json.dumps(form, ensure_ascii=False, indent=2) + "\n"
+    try:
+        for path, text in texts.items():
+            path.write_text(text, encoding="utf-8", newline="")
+    except OSError as error:
+        raise FixInput(f"{out} cannot be written ({(error.strerror or str(error)).lower()})", where=str(out)) from error
+    return tuple(texts)
+
+
+def truth_form(scenario: Scenario, seed: int, done: Performed) -> dict[str, Any]:
+    """Truth of a run as an object of JSON: what the scenario hides, and what was true in this run, circuit by circuit."""
+    hidden = scenario.hidden
+    rows = label_rows(done, scenario.name, scenario.start, scenario.offset)
+    return {
+        "scenario": scenario.name,
+        "seed": seed,
+        "answers": list(hidden.answers),
+        "causes": list(hidden.causes),
+        "text": hidden.text,
+        "lesson": hidden.lesson,
+        "why_not": hidden.why_not or None,
+        "circuits": list(rows),
+    }
+
+
+# -- the gate for a played visit (practice_visit) -----------------------------------------------------------------------
+def begin_played(scenario: Scenario, seed: int) -> Played:
+    """Make the unit of a scenario for a person to play."""
+    from steadfeed.bench.played import Played
+    from steadfeed.bench.scenario import varied
+
+    return Played(varied(scenario.settings, seed), seed)
+
+
+def acts() -> Mapping[str, Act]:
+    """What a person can look at, measure, mend or set aside."""
+    from steadfeed.bench.acts import ACTS
+
+    return ACTS
+
+
+def causes() -> Mapping[str, str]:
+    """Causes that a learner may name, with a line for each."""
+    from steadfeed.bench.causes import CAUSES
+
+    return CAUSES
+
+
+def texts_of(done: Performed, scenario: Scenario) -> tuple[str, str]:
+    """Log and system file of a run as text."""
+    from steadfeed.bench.performed import log_text, system_text
+
+    return log_text(done, scenario.start, scenario.offset), system_text(done, scenario.start, scenario.offset)
+
+
+def truth_of_run(done: Performed, circuit: int = 0) -> Truth:
+    """What was true in a run."""
+    from steadfeed.bench.truth import truth_of
+
+    return truth_of(done, circuit)
 
 
 @dataclass(frozen=True, slots=True)
@@ -219,7 +383,10 @@ def ordered_challenge(order: OrderedChallenge) -> tuple[bytes, bytes]:
         weather=WeatherSettings(outdoor=order.outdoor, altitude=order.altitude),
         faults=Faults(charge=1.08, metering=metering),
         conduct=ConductSettings(
-            running=600.0,
+            running=480.0,
+            lead=240.0,
+            recovery=210.0,
+            standstill=120.0,
             rise=(8.0 if order.conduct == "small push" else 18.0) * F,
             hold=45.0 if order.conduct == "short hold" else 270.0,
         ),
