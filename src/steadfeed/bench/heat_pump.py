@@ -17,14 +17,14 @@ from steadfeed.units import STANDARD_ATMOSPHERE
 #: Dew temperature of the outdoor coil at 47 °F outdoors, about which a heating valve is set [K] (common practice: 10–12 °F under).
 HEATING_EVAPORATING: Final = fahrenheit(36.0)
 #: A heating piston is smaller than the cooling one by about this (flow falls with suction density; own choice).
-HEATING_PISTON: Final = 0.80
+HEATING_PISTON: Final = 0.75
 #: Bulb superheat and span of a heating valve [K].
 HEATING_SUPERHEAT: Final = 7.0 / 1.8
 OPENING_SPAN: Final = 10.0 / 1.8
 #: Area of a heating valve over the cooling one, and its slower bulb [s] (the larger coil needs a calmer valve; own choice).
 HEATING_AREA: Final = 0.75
 HEATING_BULB_LAG: Final = 25.0
-_TRIES: Final = 4
+_TRIES: Final = 3
 
 
 def heating_conditions(outdoor: float = fahrenheit(47.0), indoor: float = fahrenheit(70.0)) -> Inputs:
@@ -75,7 +75,7 @@ def heating(unit: Equipment, subcooling: float = 10.0 / 1.8) -> Equipment:
     last: tuple[float, float] | None = None
     for _ in range(_TRIES):
         plant = Plant(replace(trial, compensator=parked), surroundings=Surroundings(), inputs=inputs, step=0.5)
-        for _ in range(90):
+        for _ in range(60):
             state = plant.advance(10.0, inputs)
         error = state.circuits[0].subcooling - subcooling
         if last is not None and abs(error - last[1]) > 1e-6:
