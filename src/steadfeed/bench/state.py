@@ -10,9 +10,8 @@ class Inputs:
     """What person, weather, house and thermostat do to the unit. Temperatures [K], humidity ratios [kg/kg].
 
     call: demand of the thermostat: 0 off, 1 full; a share picks a stage or a speed. second_call: the same for a second
-    circuit. power: the disconnect; False stops everything at once. cover: share of the face of the *condensing* coil's
-    air inlet that is covered [-] (outdoor coil in cooling; in heating that is the return grille or filter).
-    indoor_airflow: indoor flow over rated [-]. indoor_fan: None = follows the call; outdoor_fans: share of the outdoor
+    circuit. power: the disconnect; False stops everything at once. cover: share of the outdoor coil's face that is covered
+    [-], the push in cooling. indoor_airflow: indoor flow over rated [-]; restricting it is the push in heating. indoor_fan: None = follows the call; outdoor_fans: share of the outdoor
     fans that are not wired off [-]. panel: share of the outdoor fan's air that bypasses the coil through an open panel
     [-]. auxiliary_heat: in the supply air [W]. reset: press the reset of the high-pressure switch.
     """
