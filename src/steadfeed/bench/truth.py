@@ -33,6 +33,8 @@ UNIT_WRONG: Final = "unit wrong in header"
 CYCLES_SEEN: Final = 0.35
 CYCLES_SURE: Final = 0.8
 #: Superheat change per condensing rise beyond which a valve does not hold the feed well [-].
+#: Superheat from which a valve starves its coil whether it follows or not [°F].
+STARVES: Final = 45.0
 #: Excursion of the superheat in the push from which a sticking stem can be seen [°F].
 STICKS_VISIBLY: Final = 2.5
 WEAK_SLOPE: Final = -0.11
@@ -343,7 +345,8 @@ class _Examined:
             return self._sticking(slope, held, cycles)
         if m.bulb_empty > 0.0 or m.screen > 0.0:
             if before > 25.0:
-                return "starving", ("starving", "fixed"), True
+                follows = ("regulating",) if slope > WEAK_SLOPE and before < STARVES else ()
+                return "starving", ("starving", "fixed", *follows), True
             if opening > 0.97:
                 return "at its stop", ("at its stop", "starving", "fixed"), later < 0.93
         if before < 4.0 and (m.bulb_contact is not None or m.bypass > 0.0 or m.equalizer_plugged):
@@ -355,7 +358,12 @@ class _Examined:
             if before > 25.0:
                 return "starving", ("starving", "at its stop", "fixed"), True
             shows = later < 0.95 and held < before - 1.5
-            return "at its stop", ("at its stop", *(() if shows else ("fixed", "starving", "weak"))), shows
+            told = shows and later < 0.85
+            return (
+                "at its stop",
+                ("at its stop", *(() if told else ("fixed", "weak", *(() if shows else ("starving",))))),
+                shows,
+            )
         if m.strength < 1.0 or m.bypass > 0.0 or unit.bleed > 0.05:
             return self._weak(slope, held)
         if slope < WEAK_SLOPE:
