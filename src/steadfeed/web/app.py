@@ -38,9 +38,7 @@ FAILURES: Final[dict[int | str, dict[str, Any]]] = {
 }
 
 
-def create_app(
-    station: Station, book: SessionBook, reach: Reach, *, app_folder: Path | None = None
-) -> FastAPI:
+def create_app(station: Station, book: SessionBook, reach: Reach, *, app_folder: Path | None = None) -> FastAPI:
     """Make the application. station: the open store; book: sessions; reach: under which names it answers."""
     from steadfeed.web.routes import all_routers
 
@@ -86,6 +84,9 @@ def _gate(app: FastAPI, reach: Reach, book: SessionBook) -> None:
         return Gate(inner, reach=reach, book=book, gateway=known)
 
     app.add_middleware(make)  # type: ignore[arg-type]
+    from steadfeed.web.pairing import Limits
+
+    app.add_middleware(Limits)  # outermost: what is asked too often is not even looked at
 
 
 def _errors(app: FastAPI) -> None:
@@ -164,5 +165,3 @@ def book_of(request: Any) -> SessionBook:
     """Return the sessions behind a request."""
     book: SessionBook = request.app.state.book
     return book
-
-

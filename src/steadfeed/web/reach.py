@@ -7,16 +7,21 @@ it before it can open anything else.
 
 from __future__ import annotations
 
+import asyncio
 import contextlib
 import ipaddress
 import socket
 import ssl
+import time
 from collections.abc import Awaitable, Callable, MutableMapping
 from pathlib import Path
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any, Final
 
 from steadfeed.errors import FixInput
 from steadfeed.web.certificates import Address, Certificates, certificates, private
+
+if TYPE_CHECKING:
+    from steadfeed.web.serving import Served
 
 Scope = MutableMapping[str, Any]
 Receive = Callable[[], Awaitable[MutableMapping[str, Any]]]
@@ -175,6 +180,90 @@ class CertificatePage:
         groups = self._network.kept.fingerprint.split(":")
         lines = "<br>".join(" ".join(groups[i : i + 8]) for i in range(0, len(groups), 8))
         return _PAGE.replace("FINGERPRINT", lines).replace("CERTIFICATE", CERTIFICATE_PATH)
+
+
+def serve_network(
+    setting: str,
+    *,
+    host: str,
+    port: int,
+    open_browser: bool,
+    say: Callable[[Served], None],
+    clock: Callable[[], float] = time.time,
+) -> None:
+    """Serve this machine on `port`, the local network over TLS on `port` + 1, the certificate's page on `port` + 2.
+
+    Until stopped. host: a private address of this machine, or 0.0.0.0 for every one. say: is told the addresses.
+    """
+    import webbrowser
+
+    from steadfeed.visit.station import Station
+    from steadfeed.web.app import create_app
+    from steadfeed.web.serving import LOCALHOST, Served, free_port, session_file
+    from steadfeed.web.sessions import SessionBook
+
+    address = bound_address(host)
+    listen = str(address) if address is not None else ("::" if host == "::" else "0.0.0.0")
+    sockets: list[socket.socket] = []
+    try:
+        sockets.append(free_port(LOCALHOST, port))
+        port = sockets[0].getsockname()[1]
+        secure_port, page_port = port + 1, port + 2
+        sockets += [free_port(listen, secure_port), free_port(listen, page_port)]
+        station = Station(setting, clock=clock)
+        try:
+            network = Network(
+                station.folder / "tls", port, secure_port, page_port, clock, (address,) if address is not None else None
+            )
+            book = SessionBook(session_file(station.folder), clock)
+            app = create_app(station, book, network.reach)  # type: ignore[arg-type]
+            app.state.network = network
+            local = f"http://localhost:{port}/"
+            link = f"{local}open?token={book.mint('lead')}"
+            kept = network.kept
+            say(Served(local, link, station.place, network.address, network.page_address, kept.fingerprint))
+            if open_browser:
+                with contextlib.suppress(Exception):  # no browser here: the link is on the terminal
+                    webbrowser.open(link)
+            with contextlib.suppress(KeyboardInterrupt):
+                asyncio.run(_run(app, network, sockets))
+        finally:
+            station.close()
+    finally:
+        for one in sockets:
+            one.close()
+
+
+async def _run(app: Any, network: Network, sockets: list[socket.socket]) -> None:
+    """Run the three servers in one loop; when the first ends, so do the others."""
+    import uvicorn
+
+    from steadfeed.web.serving import GRACE
+
+    def config(served: Any, **more: Any) -> uvicorn.Config:
+        return uvicorn.Config(
+            served, log_level="warning", access_log=False, timeout_graceful_shutdown=GRACE, ws="websockets-sansio",
+            server_header=False, ws_max_size=1_000_000, **more,
+        )  # fmt: skip
+
+    secure = config(app, lifespan="off", ssl_certfile=network.kept.certificate, ssl_keyfile=network.kept.key)
+    secure.load()
+    secure.ssl = network.context  # so that a renewed certificate is used from the next connection on
+    servers = [uvicorn.Server(config(app)), uvicorn.Server(secure), uvicorn.Server(config(CertificatePage(network)))]
+    tasks = [asyncio.create_task(s.serve(sockets=[one])) for s, one in zip(servers, sockets, strict=True)]
+    watch = asyncio.create_task(_watch(network))
+    await asyncio.wait(tasks, return_when=asyncio.FIRST_COMPLETED)
+    for server in servers:
+        server.should_exit = True
+    watch.cancel()
+    await asyncio.gather(*tasks, watch, return_exceptions=True)
+
+
+async def _watch(network: Network) -> None:
+    while True:
+        await asyncio.sleep(LOOK_AGAIN)
+        with contextlib.suppress(OSError):
+            await asyncio.to_thread(network.look)
 
 
 async def _answer(send: Send, status: int, media: str, body: bytes, method: str) -> None:

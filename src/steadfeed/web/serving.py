@@ -26,11 +26,17 @@ GRACE: Final = 3
 
 @dataclass(frozen=True, slots=True)
 class Served:
-    """What is served where. link: opens a session once."""
+    """What is served where. link: opens a session once.
+
+    network: address of the app on the local network; certificate_page: where its certificate is, with the fingerprint.
+    """
 
     address: str
     link: str
     store: str
+    network: str | None = None
+    certificate_page: str | None = None
+    fingerprint: str | None = None
 
 
 def part_missing() -> InstallPart:
@@ -111,6 +117,11 @@ def serve(
 ) -> None:
     """Serve until stopped. say: is told the address and the one-time link once the port is bound."""
     check_parts()
+    if host not in ("localhost", LOCALHOST, "::1"):
+        from steadfeed.web.reach import serve_network
+
+        serve_network(setting, host=host, port=port, open_browser=open_browser, say=say)
+        return
     import uvicorn
 
     bound = free_port(only_here(host), port)

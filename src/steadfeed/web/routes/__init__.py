@@ -8,7 +8,7 @@ from fastapi import APIRouter
 def all_routers() -> tuple[APIRouter, ...]:
     """Return the routers of every part."""
     from steadfeed.web.routes import challenges, instruments, meta, practice, queue, records, visits
-    from steadfeed.web import stream
+    from steadfeed.web import pairing, stream
 
     return (
         meta.router,
@@ -19,4 +19,5 @@ def all_routers() -> tuple[APIRouter, ...]:
         practice.router,
         queue.router,
         stream.router,
+        pairing.router,
     )
