@@ -9,7 +9,15 @@ from typing import TYPE_CHECKING, Final
 import click
 
 from steadfeed.cli.root import VERBS
-from steadfeed.cli.store_options import day, device_name, session_here, show_json, with_store, with_store_to_read
+from steadfeed.cli.store_options import (
+    day,
+    device_name,
+    fields_of,
+    session_here,
+    show_json,
+    with_store,
+    with_store_to_read,
+)
 
 if TYPE_CHECKING:
     from steadfeed.visit.session import Session
@@ -70,6 +78,48 @@ def search(
         )
     if not found:
         click.echo("Nothing is found.")
+
+
+@command.command("add")
+@click.argument("kind")
+@click.argument("fields", nargs=-1, required=True, metavar="FIELD=VALUE...")
+@with_store
+def add(session: Session, as_json: bool, kind: str, fields: tuple[str, ...]) -> None:
+    """Write down a person, customer, site, circuit, part, nameplate, instrument, calibration or line set. Numbers in SI.
+
+    \b
+    steadfeed records add instrument kind=gauge serial=G-7 display=digital
+    steadfeed records add calibration instrument_id=… valid_from=2026-01-01 valid_until=2026-12-31
+    """
+    from steadfeed.visit.row_form import add_row
+
+    made = add_row(session, kind, fields_of(fields))
+    if as_json:
+        show_json({"id": made})
+    else:
+        click.echo(f"Written down: {made}")
+
+
+@command.command("edit")
+@click.argument("kind")
+@click.argument("identity")
+@click.argument("fields", nargs=-1, required=True, metavar="FIELD=VALUE...")
+@click.option("--reason", help="Why.")
+@with_store
+def edit(
+    session: Session, as_json: bool, kind: str, identity: str, fields: tuple[str, ...], reason: str | None
+) -> None:
+    """Edit a person, customer, site … by its name or the start of its identity. The earlier value stays in the history."""
+    from steadfeed.visit.row_form import edit_row
+    from steadfeed.visit.session import find_named
+
+    with session.store.reading() as t:
+        row_id = find_named(t, kind, identity)
+    made = edit_row(session, kind, row_id, fields_of(fields), reason)
+    if as_json:
+        show_json({"id": row_id, "entries": made})
+    else:
+        click.echo(f"{len(made)} fields edited." if made else "Nothing to change.")
 
 
 @command.command("export")

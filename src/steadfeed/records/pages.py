@@ -157,8 +157,13 @@ def visit_page(t: sa.Connection, visit_id: str) -> dict[str, Any]:
         "overrides": overrides,
         "next_tests": tests,
         "attachments": attached,
-        **{f"{name}s": rows.find(t, name, visit_id=visit_id, order="made_at") for name in plain},
+        **{plural(name): rows.find(t, name, visit_id=visit_id, order="made_at") for name in plain},
     }
+
+
+def plural(name: str) -> str:
+    """Return the word for several rows of a table: the key under which a page lists them."""
+    return name.removesuffix("y") + "ies" if name.endswith("y") else name + "s"
 
 
 def refrigerant_now(t: sa.Connection, circuit_id: str) -> str | None:

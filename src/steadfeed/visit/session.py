@@ -190,8 +190,10 @@ def find_row(t: sa.Connection, name: str, reference: str) -> str:
 def find_named(t: sa.Connection, name: str, reference: str) -> str:
     """Return the identity of a row by its name, when it has one, or by the start of its identity."""
     from steadfeed.records import rows
-    from steadfeed.records.schema import table
+    from steadfeed.records.schema import metadata, table
 
+    if name not in metadata.tables:
+        raise FixInput(f"“{name}” is no kind of record", code="unknown word")
     if "name" in table(name).c:
         match: dict[str, Any] = {"name": reference.strip()}
         found = rows.find(t, name, **match)

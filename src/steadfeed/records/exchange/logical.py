@@ -54,7 +54,8 @@ _LOCAL: Final = (
 )
 
 
-def _columns_of(name: str) -> tuple[Column, ...]:
+def columns_of(name: str) -> tuple[Column, ...]:
+    """Return the columns of a table of the schema, each with its meaning."""
     return tuple(
         Column(
             name=c.name,
@@ -165,9 +166,9 @@ _READING: Final = (
     Column("quality", "text", "what the source says about it"),
     Column("read_by", "text", "who or what read it", needed=True),
 )
-_CONFLICT: Final = tuple(c for c in _columns_of("reading_conflict") if c.name != "key")
+_CONFLICT: Final = tuple(c for c in columns_of("reading_conflict") if c.name != "key")
 _FILE: Final = (
-    *(c for c in _columns_of("raw_file") if c.name != "packed"),
+    *(c for c in columns_of("raw_file") if c.name != "packed"),
     Column("file", "text", "where its bytes are in this export", needed=True),
 )
 _CONTENT: Final = (
@@ -189,7 +190,7 @@ def logical_tables() -> tuple[Logical, ...]:
     first = Logical("raw_file", _FILE, _files, "logs and system files as received")
     return (
         first,
-        *(Logical(name, _columns_of(name), _plain(name)) for name in plain),
+        *(Logical(name, columns_of(name), _plain(name)) for name in plain),
         Logical("attachment_content", _CONTENT, _contents, "attachments whose content was not erased"),
         Logical("reading", _READING, _readings, "readings that came one by one, as received"),
         Logical("reading_conflict", _CONFLICT, _conflicts, "second, different readings under a number that was taken"),
