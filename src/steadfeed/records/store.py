@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -113,6 +114,14 @@ def open_store(
         store.close()
         raise
     return store
+
+
+def _make_private(path: Path, place: str) -> None:
+    """Make an empty file that only its owner can read: it will hold names and addresses. SQLite's own files follow it."""
+    try:
+        os.close(os.open(path, os.O_CREAT | os.O_RDWR, 0o600))
+    except OSError as error:
+        raise FixInput(f"{place} cannot be made: {error.strerror}", code="no store", where=place) from error
 
 
 def _look_at_file(path: Path, place: str) -> None:

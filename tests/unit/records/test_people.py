@@ -88,3 +88,15 @@ def test_a_reason_is_needed(store: Store) -> None:
         people.erase(store, "customer", company.customer, BY, " ")
     with pytest.raises(FixInput, match="Erasing concerns"):
         people.erase(store, "unit", company.unit, BY, "asked")
+
+
+def test_a_new_store_is_its_owners_alone(tmp_path: Path) -> None:
+    from steadfeed.records.store import open_store
+
+    with open_store(tmp_path / "new" / "records.db") as store, store.writing() as t:
+        small_company(t)
+        modes = {p.name: p.stat().st_mode & 0o777 for p in (tmp_path / "new").iterdir()}
+    assert len(modes) == 3
+    assert set(modes.values()) == {0o600}
+    with pytest.raises(FixInput, match="cannot be"):
+        open_store(tmp_path / "new")
