@@ -98,7 +98,7 @@ def score(cases: list[Case], channels: tuple[str, ...] | None = None, push: bool
             missed += found.nothing_found
             by.setdefault(case.causes[0], []).append(right)
             if not right:
-                confused[(case.causes[0], "nothing found" if found.nothing_found else order[0])] += 1
+                confused[(case.causes[0], "nothing found" if found.nothing_found or not order else order[0])] += 1
         if found.probability:
             top = max(found.probability, key=lambda c: found.probability[c])  # type: ignore[index]
             confident.append((min(found.probability[top], 1.0), top == (case.causes[0] if case.causes else "healthy")))

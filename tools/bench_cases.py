@@ -244,7 +244,7 @@ def faulty(one: Unit, causes: tuple[str, ...], rng: np.random.Generator) -> Wron
                 if rng.random() < 0.5:
                     lines = replace(lines, lift=draw(12.0, 40.0))
                 else:
-                    lines = replace(lines, liquid_diameter=lines.liquid_diameter * draw(0.3, 0.6))
+                    lines = replace(lines, liquid_diameter=max(lines.liquid_diameter * draw(0.36, 0.6), 0.0047))
                 equipment = replace(equipment, lines=lines)
             case _:
                 raise ValueError(f"no cause is called {cause!r}")

@@ -119,7 +119,7 @@ def _system(row: Row, rng: np.random.Generator, analog: bool) -> System:
     device = MeteringDevice(str(row["device"]))
     valve = device is not MeteringDevice.FIXED_ORIFICE
     packaged = bool(row["packaged"])
-    known_line = rng.random() < 0.6
+    known_line = rng.random() < 0.75
     draws = rng.random(4)
     plate = Nameplate(
         subcooling=round(float(row["rated_subcooling"]) / F) * F if draws[0] < 0.85 else None,  # type: ignore[arg-type]
@@ -137,7 +137,7 @@ def _system(row: Row, rng: np.random.Generator, analog: bool) -> System:
         line_set=LineSet(
             length=float(row["length"]),  # type: ignore[arg-type]
             lift=float(row["lift"]),  # type: ignore[arg-type]
-            liquid_line_diameter=float(row["liquid_inside"]) + 2.0 * 0.032 * 0.0254,  # type: ignore[arg-type]
+            liquid_line_diameter=max(float(row["liquid_inside"]) + 2.0 * 0.032 * 0.0254, 0.25 * 0.0254),  # type: ignore[arg-type]
         )
         if known_line
         else LineSet(),
