@@ -9,7 +9,7 @@ from typing import Any, Final
 
 import numpy as np
 
-from steadfeed.bench.conduct import CEILING_MARGIN, DEW_LIMIT, Event
+from steadfeed.bench.conduct import CEILING_MARGIN, DEW_LIMIT, Event, Person
 from steadfeed.bench.instruments import Column, Kit, Readings
 from steadfeed.bench.metering import Eev
 from steadfeed.bench.performed import Performed
@@ -178,11 +178,24 @@ class Played:
                 return
             self._second()
 
-    def _second(self) -> None:
+    def follow(self, person: Person) -> None:
+        """Let one second go by in which a conduct of the bench acts instead of a person."""
+        for event in person.events[len(self.events) :]:
+            if event.what == "start":
+                self._started_at = event.time
+            self.events.append(event)
+        self._second(person(self.time, self.state))
+
+    @property
+    def last(self) -> list[float]:
+        """What every instrument showed last, in the order of the columns."""
+        return self._last
+
+    def _second(self, inputs: Inputs | None = None) -> None:
         self._park()
         step = 1.0 / COVER_TIME
         self.cover += max(-step, min(step, self.wanted_cover - self.cover))
-        self.state = self.plant.advance(1.0, self._inputs())
+        self.state = self.plant.advance(1.0, inputs or self._inputs())
         self._reset = False
         self.states.append(self.state)
         self._last = self.kit.read(self.time, self.state)

@@ -51,6 +51,8 @@ PLACES: Final[dict[str, str]] = {
 }
 #: Seconds that writing a row by hand takes.
 ROW_TIME: Final = 15
+#: Seconds until instruments show what was mended.
+SETTLING: Final = 5
 #: What may be answered, in order.
 VERDICTS: Final = (
     "regulating", "fixed", "weak", "at its stop", "sticking", "hunting", "starving", "flooding", "undecided", "do not test",
@@ -295,6 +297,7 @@ class Practice:
         self.wait(round(act.minutes * 60.0))
         found = act.does(self._played)
         self._acts_done.append(name)
+        self.wait(SETTLING)
         numbers = ", ".join(f"{what} {self._written(value, kind)}" for what, value, kind in found.values)
         text = " ".join(part for part in (found.text, numbers) if part)
         return self.note(f"{act.label}: {text}")
