@@ -104,6 +104,7 @@ def open_store(
                 path.parent.mkdir(parents=True, exist_ok=True)
             except OSError as error:
                 raise FixInput(f"{path.parent} cannot be made: {error.strerror}", code="no store") from error
+            _make_private(path, place)
         else:
             _look_at_file(path, place)
     engine = make_engine(url, connect)
