@@ -98,6 +98,7 @@ def _visits(t: sa.Connection, unit_id: str, circuit_ids: list[str]) -> list[dict
     found = {
         name: rows.find(t, name, visit_id=ids, order="made_at") for name in ("finding", "action", "refrigerant_move")
     }
+    found["finding"] = still_standing(t, found["finding"])
     overrides = rows.find(t, "override", visit_id=ids)
     answered = {p["override_id"] for p in rows.find(t, "put_back", override_id=[o["id"] for o in overrides])}
     for visit in visits.values():
@@ -150,6 +151,8 @@ def visit_page(t: sa.Connection, visit_id: str) -> dict[str, Any]:
         test["outcomes"] = [o for o in outcomes if o["next_test_id"] == test["id"]]
     plain = ("finding", "action", "refrigerant_move", "pair", "signature", "delivery", "hand_over", "instrument_use")
     attached = rows.find(t, "attachment", owner_id=[visit_id, *ids], order="made_at")
+    found = {plural(name): rows.find(t, name, visit_id=visit_id, order="made_at") for name in plain}
+    found["findings"] = still_standing(t, found["findings"])
     return {
         "visit": visit,
         "challenges": challenges,
@@ -157,8 +160,17 @@ def visit_page(t: sa.Connection, visit_id: str) -> dict[str, Any]:
         "overrides": overrides,
         "next_tests": tests,
         "attachments": attached,
-        **{plural(name): rows.find(t, name, visit_id=visit_id, order="made_at") for name in plain},
+        **found,
     }
+
+
+def still_standing(t: sa.Connection, findings: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """Leave out the findings of judgements that a later one stands in place of; a person's own stay."""
+    judged = sorted({f["verdict_id"] for f in findings if f["verdict_id"]})
+    if not judged:
+        return findings
+    standing = set(t.execute(sa.select(_LATEST.c.verdict_id).where(_LATEST.c.verdict_id.in_(judged))).scalars())
+    return [f for f in findings if f["verdict_id"] is None or f["verdict_id"] in standing]
 
 
 def plural(name: str) -> str:

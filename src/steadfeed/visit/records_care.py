@@ -49,10 +49,10 @@ def restore_records(session: Session, backup: Path) -> dict[str, int]:
 
 def check_records(setting: str, now: float, device: str) -> tuple[Report | None, SteadfeedError | None]:
     """Check a whole store, also one that cannot be opened any more: then the report is None and the error says why."""
-    from steadfeed.records.check import check
-
     try:
         with open_session(setting, now=now, device=device, create=False) as session:
+            from steadfeed.records.check import check
+
             return check(session.store), None
     except NotAllowed as error:
         if error.code != "store damaged":

@@ -156,3 +156,34 @@ def test_the_company_store_is_one_setting(line: Line, request: pytest.FixtureReq
     assert "W-06" in line("unit", "list", store=company)
     line("records", "backup", "company.db", store=company)
     assert "W-06" in line("unit", "list", store=str(line.folder / "company.db"))
+
+
+@pytest.mark.parametrize("missing", ["sqlalchemy", "platformdirs"])
+@pytest.mark.parametrize("words", [["unit", "list"], ["visit", "open", "W-05"], ["records", "check"], ["demo", "load"]])
+def test_without_the_part_the_command_says_which(missing: str, words: list[str], tmp_path: Path) -> None:
+    """In a process of its own, in which the package cannot be imported."""
+    import os
+    import subprocess
+    import sys
+
+    program = f"import sys; sys.modules[{missing!r}] = None; from steadfeed.cli import main; main({words!r})"
+    settings = {**os.environ, "XDG_DATA_HOME": str(tmp_path)}
+    settings.pop("STEADFEED_STORE", None)
+    if missing == "sqlalchemy":
+        settings["STEADFEED_STORE"] = str(tmp_path / "records.db")
+    done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, env=settings, check=False)
+    assert done.returncode == 2
+    assert done.stderr.strip().endswith("install steadfeed[store].")
+    assert len(done.stderr.strip().splitlines()) == 1
+
+
+def test_help_needs_no_part() -> None:
+    import subprocess
+    import sys
+
+    for verb in ("visit", "unit", "records", "demo"):
+        program = (
+            f"import sys; sys.modules['sqlalchemy'] = None; from steadfeed.cli import main; main([{verb!r}, '--help'])"
+        )
+        done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=True)
+        assert "Commands:" in done.stdout

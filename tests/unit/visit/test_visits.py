@@ -94,6 +94,22 @@ def test_judging_again_adds_a_verdict_and_says_what_changed(
     assert [c["verdict"]["verdict"] for v in page["visits"] for c in v["challenges"] if c["verdict"]] == ["undecided"]
 
 
+def test_findings_of_a_judgement_that_was_judged_again_no_longer_show(
+    work: Session, company: Small, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    challenge = add(work, company, "fixed")
+    real = judge_visit.judgement_form
+    said = [{"code": "parked", "text": "The valve stands still.", "likelihood": 0.9}]
+    monkeypatch.setattr(judge_visit, "judgement_form", lambda judged: real(judged) | {"findings": said})
+    for n in range(3):
+        judge_visit.judge_challenge(work.at(NOW + 200 + n), challenge)
+    shown = visits.visit_page(work, company.visit)["findings"]
+    assert [f["code"] for f in shown] == ["parked"]
+    assert [f["code"] for v in units.unit_page(work, "W-05")["visits"] for f in v["findings"]] == ["parked"]
+    with work.store.reading() as t:
+        assert len(rows.find(t, "finding")) == 3
+
+
 def test_without_a_system_file_the_records_are_used(work: Session, company: Small) -> None:
     log, _ = example("regulating")
     with work.store.writing() as t:
