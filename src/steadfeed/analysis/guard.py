@@ -22,7 +22,7 @@ _PRACTICE: Final = "common practice of the trade"
 
 #: Thresholds of the guard. They decide no verdict and so take no part in the method's fingerprint.
 GUARD: Final[dict[str, Criterion]] = {
-    "alarm_ahead": Criterion(15.0, "time", "Alarm when the ceiling is this near at the present climb", _BENCH),
+    "alarm_ahead": Criterion(16.0, "time", "Alarm when the ceiling is this near at the present climb", _BENCH),
     "alarm_caution": Criterion(1.0, "", "… with the climb so many standard deviations faster than it looks", _BENCH),
     "alarm_margin": Criterion(0.3 * F, "temperature_difference", "… or the head this close to the ceiling", _BENCH),
     "step_ahead": Criterion(10.0, "time", "No cover step whose forecast passes the ceiling within", "product rule"),
@@ -40,7 +40,8 @@ GUARD: Final[dict[str, Criterion]] = {
         3.0 * F, "temperature_difference", "Superheat below which a push ends", CRITERIA["floor_superheat"].source
     ),
     "superheat_gone_seconds": Criterion(10.0, "time", "… for so long", _BENCH),
-    "floodback_seconds": Criterion(40.0, "time", "… and alarms when the push goes on for so long", _PRACTICE),
+    "superheat_gone_longest": Criterion(45.0, "time", "… for so long ends it also without a verdict", _PRACTICE),
+    "floodback_seconds": Criterion(75.0, "time", "… and alarms when the push goes on for so long", _PRACTICE),
     "persistence": Criterion(15.0, "time", "A verdict must stand so long before the push is called enough", _BENCH),
 }
 

@@ -100,17 +100,23 @@ class Station:
     # -- settings -----------------------------------------------------------------------------------------------------
     def settings(self) -> dict[str, Any]:
         """Return the settings of this installation; empty when nobody set any."""
+        return self.kept("settings.json")
+
+    def kept(self, name: str) -> dict[str, Any]:
+        """Return a small JSON file beside the store; empty when there is none, or when it cannot be read any more."""
         try:
-            kept = json.loads((self.folder / "settings.json").read_text(encoding="utf-8"))
-        except FileNotFoundError:
-            return {}
+            found = json.loads((self.folder / name).read_text(encoding="utf-8"))
         except (OSError, ValueError):
-            return {}  # settings that cannot be read are asked for again
-        return kept if isinstance(kept, dict) else {}
+            return {}
+        return found if isinstance(found, dict) else {}
+
+    def keep(self, name: str, value: Mapping[str, Any]) -> None:
+        """Keep a small JSON file beside the store. Raises FixInput when it cannot be written."""
+        keep_file(self.folder / name, json.dumps(dict(value), ensure_ascii=False).encode())
 
     def keep_settings(self, settings: Mapping[str, Any]) -> None:
         """Keep the settings of this installation. Raises FixInput when the folder cannot be written."""
-        keep_file(self.folder / "settings.json", json.dumps(dict(settings), indent=1).encode())
+        self.keep("settings.json", settings)
 
 
 def keep_file(path: Path, content: bytes, mode: int = 0o600) -> None:

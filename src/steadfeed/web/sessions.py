@@ -80,7 +80,8 @@ class SessionBook:
             until, role = self._tokens.pop(digest(token), (0.0, ""))
             if until <= now:
                 raise NotAllowed(
-                    "This link was used already or is too old; open a new one with `steadfeed serve`", code="token spent"
+                    "This link was used already or is too old; open a new one with `steadfeed serve`",
+                    code="token spent",
                 )
             text = secrets.token_urlsafe(TOKEN_BYTES)
             guest = Guest(secrets.token_hex(8), device_name, role, now + SESSION_SECONDS)

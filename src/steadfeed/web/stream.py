@@ -22,7 +22,7 @@ from steadfeed.visit.sentences import LANGUAGES, Speech
 from steadfeed.visit.station import Station
 from steadfeed.web.gate import API
 from steadfeed.web.models import live as m
-from steadfeed.web.models.common import Id, Language, UnitSystem
+from steadfeed.web.models.common import Id, Language, Model, UnitSystem
 from steadfeed.web.sessions import Guest
 from steadfeed.web.work import At, Who
 
@@ -91,7 +91,7 @@ def _reading_frames(live: Any, circuit_id: str, after: int, until: int) -> list[
     return [{"type": "readings", "sequence": last, "circuit_id": circuit_id, "columns": columns, "rows": rows}]
 
 
-class FramesOut(m.Model):
+class FramesOut(Model):
     """Frames that bring a client up to date."""
 
     frames: list[m.Frame]
@@ -141,9 +141,9 @@ async def stream(socket: WebSocket, challenge_id: str) -> None:
     try:
         done, _ = await asyncio.wait({reading, sending}, return_when=asyncio.FIRST_COMPLETED)
         for task in done:
-            error = task.exception()
-            if error is not None and not isinstance(error, (WebSocketDisconnect, TimeoutError, RuntimeError)):
-                raise error
+            failed = task.exception()
+            if failed is not None and not isinstance(failed, (WebSocketDisconnect, TimeoutError, RuntimeError)):
+                raise failed
     finally:
         for task in (reading, sending):
             task.cancel()

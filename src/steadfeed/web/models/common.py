@@ -17,7 +17,10 @@ Mode = Literal["cooling", "heating"]
 Purpose = Literal["as found", "as left", "check"]
 
 #: Identity made by whoever makes the row: a UUID. Sending the same one again changes nothing.
-Id = Annotated[str, Field(pattern=r"^[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}$", examples=["0198c0de-0000-7000-8000-000000000001"])]
+Id = Annotated[
+    str,
+    Field(pattern=r"^[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}$", examples=["0198c0de-0000-7000-8000-000000000001"]),
+]
 #: Start of an identity, a tag or a serial, as the person has it at hand.
 Reference = Annotated[str, Field(min_length=1, max_length=200)]
 Word = Annotated[str, Field(min_length=1, max_length=100)]

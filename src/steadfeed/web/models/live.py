@@ -27,13 +27,16 @@ AlarmCode = Literal[
 
 # -- what the state says ----------------------------------------------------------------------------------------------
 class Button(Model):
-    """The one main button. enabled false: `instead` says what to do first."""
+    """The one main button. enabled false: `instead` says what to do first. asked: the guide wants it now; else it is only
+    at hand, as restoring is all through the push.
+    """
 
     act: ActCode
     label: Sentence
     enabled: bool = True
     instead: Sentence | None = None
     cover: Share | None = None
+    asked: bool = True
 
 
 class OtherAct(Model):
@@ -477,9 +480,7 @@ class ByeFrame(Model):
     message: str
 
 
-Frame = Annotated[
-    HelloFrame | HistoryFrame | ReadingsFrame | StateFrame | ByeFrame, Field(discriminator="type")
-]
+Frame = Annotated[HelloFrame | HistoryFrame | ReadingsFrame | StateFrame | ByeFrame, Field(discriminator="type")]
 
 
 class FrameSchema(Model):

@@ -50,4 +50,3 @@ class QueueOut(Model):
     queue: str
     receipts: list[QueueReceipt]
     acknowledged: int
-

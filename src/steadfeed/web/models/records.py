@@ -448,8 +448,8 @@ class SiteIn(Request):
     id: Id | None = None
     name: Line | None = None
     address: Line | None = None
-    altitude: float | None = Field(None, ge=-500.0, le=6000.0)
-    barometer: float | None = Field(None, ge=4e4, le=1.2e5)
+    altitude: float | None = Field(default=None, ge=-500.0, le=6000.0)
+    barometer: float | None = Field(default=None, ge=4e4, le=1.2e5)
     time_zone: Line | None = None
 
 
@@ -459,7 +459,7 @@ class CircuitIn(Request):
     name: Word | None = None
     refrigerant: Word | None = None
     metering_device: Device | None = None
-    nominal_capacity: float | None = Field(None, gt=0.0, le=1e7)
+    nominal_capacity: float | None = Field(default=None, gt=0.0, le=1e7)
     compressor_type: Compressor | None = None
     compressor_control: CompressorControl | None = None
     fan_control: FanControl | None = None
@@ -468,21 +468,21 @@ class CircuitIn(Request):
 class NameplateIn(Request):
     """The plate of a new unit, SI."""
 
-    subcooling: float | None = Field(None, ge=0.0, le=50.0)
-    superheat: float | None = Field(None, ge=0.0, le=50.0)
+    subcooling: float | None = Field(default=None, ge=0.0, le=50.0)
+    superheat: float | None = Field(default=None, ge=0.0, le=50.0)
     high_side_design_pressure: Pressure | None = None
     high_side_is_working_limit: bool | None = None
-    rated_current: float | None = Field(None, gt=0.0, le=1e4)
-    charge_hundredth_oz: int | None = Field(None, ge=0, le=10_000_000)
+    rated_current: float | None = Field(default=None, gt=0.0, le=1e4)
+    charge_hundredth_oz: int | None = Field(default=None, ge=0, le=10_000_000)
 
 
 class LineSetIn(Request):
     """Piping of a new unit [m]."""
 
-    length: float | None = Field(None, ge=0.0, le=1000.0)
-    lift: float | None = Field(None, ge=-200.0, le=200.0)
-    liquid_line_diameter: float | None = Field(None, gt=0.0, le=0.2)
-    suction_line_diameter: float | None = Field(None, gt=0.0, le=0.5)
+    length: float | None = Field(default=None, ge=0.0, le=1000.0)
+    lift: float | None = Field(default=None, ge=-200.0, le=200.0)
+    liquid_line_diameter: float | None = Field(default=None, gt=0.0, le=0.2)
+    suction_line_diameter: float | None = Field(default=None, gt=0.0, le=0.5)
 
 
 class UnitIn(Request):
@@ -573,7 +573,7 @@ class ActionIn(Request):
     id: Id | None = None
     text: Text = Field(min_length=1)
     circuit_id: Id | None = None
-    minutes: float | None = Field(None, ge=0.0, le=10_000.0)
+    minutes: float | None = Field(default=None, ge=0.0, le=10_000.0)
     at: Moment | None = None
 
 

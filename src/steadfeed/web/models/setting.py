@@ -14,7 +14,7 @@ class Settings(Request):
 
     units: UnitSystem = "us"
     language: Language = "en"
-    altitude: float | None = Field(None, ge=-500.0, le=6000.0)
+    altitude: float | None = Field(default=None, ge=-500.0, le=6000.0)
     left_handed: bool = False
     scheme: Literal["paper", "dark", "as the device"] = "paper"
     voice: bool = True

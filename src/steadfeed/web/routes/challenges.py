@@ -21,7 +21,13 @@ InUnits = Annotated[UnitSystem, Query(description="of the numbers inside of text
 
 @router.post("/visits/{visit_id}/challenges", operation_id="beginChallenge", status_code=201)
 def begin(
-    visit_id: Id, body: m.ChallengeIn, work: Work, station: At, who: Who, language: InLanguage = "en", units: InUnits = "us"
+    visit_id: Id,
+    body: m.ChallengeIn,
+    work: Work,
+    station: At,
+    who: Who,
+    language: InLanguage = "en",
+    units: InUnits = "us",
 ) -> m.ChallengeState:
     """Begin a challenge on a circuit; the guide starts at “look and safe”."""
     live = station.live.begin(
@@ -41,9 +47,7 @@ def begin(
 
 
 @router.get("/challenges/{challenge_id}", operation_id="getChallenge")
-def state(
-    challenge_id: Id, station: At, language: InLanguage = "en", units: InUnits = "us"
-) -> m.ChallengeState:
+def state(challenge_id: Id, station: At, language: InLanguage = "en", units: InUnits = "us") -> m.ChallengeState:
     """Return the state of a challenge that runs or ran. One that a crash interrupted is taken up again."""
     return m.ChallengeState.model_validate(station.live.get(challenge_id).state(Speech(language, units)))
 

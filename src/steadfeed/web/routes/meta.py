@@ -142,7 +142,10 @@ def refrigerants() -> m.Refrigerants:
     operation_id="getCoefficients",
     tags=["refrigerants"],
     response_class=Response,
-    responses={200: {"content": {"application/json": {}}, "description": "The coefficient file, byte for byte"}, 304: {}},
+    responses={
+        200: {"content": {"application/json": {}}, "description": "The coefficient file, byte for byte"},
+        304: {},
+    },
 )
 def coefficients(if_none_match: Annotated[str | None, Header()] = None) -> Response:
     """Return the coefficient file that the method computes with; its tag is its version."""

@@ -63,9 +63,7 @@ def score(practice_id: Id, station: At) -> m.Score:
 
 
 @router.get("/{practice_id}/replay", operation_id="getReplay")
-def replay(
-    practice_id: Id, station: At, points: Annotated[int, Query(ge=50, le=20_000)] = 2000
-) -> m.Replay:
+def replay(practice_id: Id, station: At, points: Annotated[int, Query(ge=50, le=20_000)] = 2000) -> m.Replay:
     """Return the whole practice for the instructor."""
     return m.Replay.model_validate(station.practice.get(practice_id).replay(points))
 

@@ -103,7 +103,10 @@ def charge_with(circuit_id: Id, body: m.ChargeIn, work: Work) -> Made:
     openapi_extra={
         "requestBody": {
             "required": True,
-            "content": {kind: {"schema": {"type": "string", "format": "binary"}} for kind in ("image/jpeg", "image/png", "audio/mp4", "audio/webm")},
+            "content": {
+                kind: {"schema": {"type": "string", "format": "binary"}}
+                for kind in ("image/jpeg", "image/png", "audio/mp4", "audio/webm")
+            },
         }
     },
 )
@@ -150,7 +153,5 @@ def search(
     limit: Annotated[int, Query(ge=1, le=200)] = 50,
 ) -> list[m.VisitFound]:
     """Find visits by words, refrigerant at the time, verdict and time; newest first."""
-    found = visits.search(
-        work, text, refrigerant=refrigerant, verdict=verdict, since=since, until=until, limit=limit
-    )
+    found = visits.search(work, text, refrigerant=refrigerant, verdict=verdict, since=since, until=until, limit=limit)
     return [m.VisitFound.model_validate(one) for one in found]

@@ -1,0 +1,452 @@
+"""The sources of readings that are connected: kept up, shown with what they send, recorded for the challenges they feed.
+
+Sources run in a loop of their own, so that the terminal and the web have them alike. A source is told that readings are
+safe only after every challenge it feeds has them on the disk; without a challenge nothing is acknowledged.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import contextlib
+import secrets
+import threading
+from collections.abc import Coroutine, Mapping, Sequence
+from concurrent.futures import Future
+from concurrent.futures import TimeoutError as Late
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING, Any, Final, TypeVar
+
+from steadfeed.errors import FixInput, NotAllowed, SteadfeedError, TryAgain
+from steadfeed.visit import source_kinds
+from steadfeed.visit.session import Session
+
+if TYPE_CHECKING:
+    from steadfeed.capture.gateway_token import GatewayToken
+    from steadfeed.capture.http_ingest import PushSource
+    from steadfeed.capture.recorder import Recorder
+    from steadfeed.capture.source import Batch, Reading, Source
+    from steadfeed.visit.live_challenge import LiveChallenge
+    from steadfeed.visit.station import Station
+
+T = TypeVar("T")
+#: How long a gateway waits for the commit of what it sent [s].
+LONGEST_COMMIT: Final = 10.0
+MOST_SERIES: Final = 200
+
+
+@dataclass(slots=True)
+class _Series:
+    """One series that a source sends, as it came last."""
+
+    header: str
+    unit: str = ""
+    value: str | None = None
+    at: float | None = None
+    quality: str | None = None
+
+
+@dataclass(slots=True)
+class _Connected:
+    """A source with what it sent."""
+
+    id: str
+    kind: str
+    source: Source
+    task: asyncio.Task[None] | None = None
+    series: dict[str, _Series] = field(default_factory=dict)
+    names: set[str] = field(default_factory=set)
+    silent_since: float | None = None
+    said: str = ""
+    count: int = 0
+
+
+class SourceRoom:
+    """The sources of one station. May be used from several threads."""
+
+    def __init__(self, station: Station) -> None:
+        self._station = station
+        self._lock = threading.RLock()
+        self._sources: dict[str, _Connected] = {}
+        self._feeds: dict[str, tuple[LiveChallenge, set[str]]] = {}  # challenge -> (it, sources that feed it)
+        self._loop: asyncio.AbstractEventLoop | None = None
+        self._thread: threading.Thread | None = None
+
+    # -- the loop ---------------------------------------------------------------------------------------------------------
+    def _run(self, work: Coroutine[Any, Any, T]) -> Future[T]:
+        with self._lock:
+            if self._loop is None:
+                self._loop = asyncio.new_event_loop()
+                self._thread = threading.Thread(target=self._loop.run_forever, name="steadfeed-sources", daemon=True)
+                self._thread.start()
+        return asyncio.run_coroutine_threadsafe(work, self._loop)
+
+    # -- sources ----------------------------------------------------------------------------------------------------------
+    def kinds(self) -> list[dict[str, Any]]:
+        """Return the kinds of sources and what each wants to know."""
+        return source_kinds.forms()
+
+    def add(self, source_id: str | None, kind: str, name: str, settings: Mapping[str, Any]) -> dict[str, Any]:
+        """Connect a source. Raises FixInput for settings that it cannot use, InstallPart when a part is missing."""
+        with self._lock:
+            if source_id is not None and source_id in self._sources:
+                return self._form(self._sources[source_id])
+            if any(c.source.name == name for c in self._sources.values()):
+                raise FixInput(f"Another source is called “{name}”; give this one its own name", code="name taken")
+        made = source_kinds.make(kind, name, settings, self._station.clock)
+        return self.connect(made, kind, source_id)
+
+    def connect(self, source: Source, kind: str, source_id: str | None = None) -> dict[str, Any]:
+        """Connect a source that was made already, such as the bench."""
+        one = _Connected(source_id or secrets.token_hex(8), kind, source)
+        with self._lock:
+            self._sources[one.id] = one
+
+        async def begin() -> None:
+            one.task = asyncio.create_task(self._pump(one), name=f"steadfeed source {source.name}")
+
+        self._run(begin()).result(5.0)
+        return self._form(one)
+
+    def remove(self, source_id: str) -> None:
+        """Disconnect a source. Raises FixInput when there is none."""
+        with self._lock:
+            one = self._sources.pop(source_id, None)
+            for _, ids in self._feeds.values():
+                ids.discard(source_id)
+        if one is None:
+            raise FixInput(f"No source has the identity {source_id[:40]}", code="no such source")
+        self._run(self._stop(one)).result(10.0)
+
+    async def _stop(self, one: _Connected) -> None:
+        await one.source.close()
+        if one.task is not None:
+            with contextlib.suppress(asyncio.CancelledError, SteadfeedError):
+                await asyncio.wait_for(one.task, 5.0)
+
+    def all(self) -> list[dict[str, Any]]:
+        """Return the sources with the series that they send."""
+        with self._lock:
+            return [self._form(one) for one in self._sources.values()]
+
+    def _form(self, one: _Connected) -> dict[str, Any]:
+        state, why = one.source.state, one.said or one.source.why
+        return {
+            "id": one.id,
+            "kind": one.kind,
+            "name": one.source.name,
+            "state": state,
+            "text": why,
+            "silent_since": one.silent_since,
+            "readings": one.count,
+            "channels": self._series(one),
+        }
+
+    def _series(self, one: _Connected) -> list[dict[str, Any]]:
+        proposals = self._proposals((one,), "cooling", None)
+        feeding = [live for live, ids in self._feeds.values() if one.id in ids]
+        out = []
+        for (name, header), proposal in proposals.items():
+            series = one.series[f"{name}\n{header}"]
+            row = feeding[-1].recorder.channel_map.row(name, header) if feeding else None
+            out.append(
+                {
+                    "source": name,
+                    "header": header,
+                    "unit": series.unit or None,
+                    "value": series.value,
+                    "at": series.at,
+                    "quality": series.quality,
+                    "proposed": proposal.row.channel,
+                    "why": ". ".join(part for part in (proposal.why, proposal.doubt) if part) or None,
+                    "mapped": row.channel if row is not None else None,
+                    "circuit_id": None,
+                    "confirmed": row.confirmed if row is not None else False,
+                }
+            )
+        return out
+
+    def _proposals(
+        self, connected: Sequence[_Connected], mode: str, live: LiveChallenge | None
+    ) -> dict[tuple[str, str], Any]:
+        from steadfeed.capture.propose import Series, propose
+
+        series = []
+        for one in connected:
+            for key, s in one.series.items():
+                name = key.partition("\n")[0]
+                series.append(Series(name, s.header, s.unit, _number(s.value)))
+        own = self._station.live.own_set(self._station.session("station"))
+        curves = live.tested.curves if live is not None else None
+        found = propose(series, mode, own, curves)  # type: ignore[arg-type]
+        return {(p.row.source, p.row.header): p for p in found.all}
+
+    # -- what they send ---------------------------------------------------------------------------------------------------
+    async def _pump(self, one: _Connected) -> None:
+        """Take what a source sends until it is closed."""
+        from steadfeed.capture.source import Refused, Silent, Speaking
+
+        try:
+            async for arrival in one.source.readings():
+                if isinstance(arrival, tuple):
+                    one.count += len(arrival)
+                    await self._take(one, arrival)
+                elif isinstance(arrival, Silent):
+                    one.silent_since, one.said = arrival.since, arrival.why
+                elif isinstance(arrival, Speaking):
+                    one.silent_since, one.said = None, ""
+                elif isinstance(arrival, Refused):
+                    one.said = arrival.text
+        except SteadfeedError as error:
+            one.said = error.message
+
+    async def _take(self, one: _Connected, batch: Batch) -> None:
+        new = False
+        for reading in batch:
+            key = f"{reading.source}\n{reading.header}"
+            if key not in one.series:
+                if len(one.series) >= MOST_SERIES:
+                    continue
+                one.series[key] = _Series(reading.header)
+                new = True
+            series = one.series[key]
+            series.unit, series.value, series.quality = reading.unit, reading.value, reading.quality
+            series.at = reading.time
+        with self._lock:
+            feeding = [live for live, ids in self._feeds.values() if one.id in ids and not live.finished]
+        if new:
+            for live in feeding:
+                await asyncio.to_thread(self._propose_for, live)
+        if not feeding:
+            return
+        done = [await self._into(live.recorder, batch) for live in feeding]
+        loop = asyncio.get_running_loop()
+        left = [len(done)]
+
+        def committed(future: Future[Any]) -> None:
+            left[0] -= 1 if future.exception() is None else 10**6
+            if left[0] == 0 and not loop.is_closed():
+                loop.call_soon_threadsafe(lambda: loop.create_task(self._acknowledge(one, batch)))
+
+        for future in done:
+            future.add_done_callback(committed)
+
+    @staticmethod
+    async def _into(recorder: Recorder, batch: Batch) -> Future[Any]:
+        """Hand readings to a recorder, however long the store needs to say what it has of their source."""
+        while True:
+            try:
+                # looking up a new source reads the store: not in this loop, where other sources wait
+                return await asyncio.to_thread(recorder.take, batch)
+            except TryAgain:
+                await asyncio.sleep(0.25)
+
+    @staticmethod
+    async def _acknowledge(one: _Connected, batch: Batch) -> None:
+        from steadfeed.capture.numbers_kept import Ranges
+        from steadfeed.capture.source import Kept
+
+        numbers: dict[tuple[str, str], Ranges] = {}
+        for reading in batch:
+            numbers.setdefault((reading.source, reading.boot_id), Ranges()).add(reading.sequence)
+        kept = [Kept(*life, first, last) for life, ranges in numbers.items() for first, last in ranges]
+        with contextlib.suppress(SteadfeedError, *one.source.world_errors):
+            await one.source.acknowledge(kept)  # whoever does not hear it sends again, and is told again
+
+    # -- challenges -------------------------------------------------------------------------------------------------------
+    def attach(self, live: LiveChallenge, source_ids: Sequence[str]) -> None:
+        """Let sources feed a challenge. Identities that are not connected are passed over."""
+        with self._lock:
+            known = {i for i in source_ids if i in self._sources}
+            _, before = self._feeds.get(live.challenge_id, (live, set()))
+            self._feeds[live.challenge_id] = (live, before | known)
+        self._propose_for(live)
+
+    def detach(self, challenge_id: str) -> None:
+        """Let nothing feed a challenge any more."""
+        with self._lock:
+            self._feeds.pop(challenge_id, None)
+
+    def _propose_for(self, live: LiveChallenge) -> None:
+        """Map new series that are named so, or that the person confirmed before; the rest waits for the person."""
+        from steadfeed.capture.channel_map import ChannelMap
+
+        with self._lock:
+            ids = self._feeds.get(live.challenge_id, (live, set()))[1]
+            connected = [self._sources[i] for i in ids if i in self._sources]
+        if not connected:
+            return
+        known = live.recorder.channel_map
+        rows = list(known.rows)
+        taken = {(row.circuit, row.channel) for row in rows if row.channel}
+        labels = {w.label for w in live.watches}
+        for (source, header), proposal in self._proposals(connected, live.guide.mode, live).items():
+            row = proposal.row
+            if known.row(source, header) is not None:
+                continue
+            if row.circuit == "c1":
+                row = replace(row, circuit=None)
+            sure = proposal.why in _SURE and row.circuit in labels and (row.circuit, row.channel) not in taken
+            rows.append(row if sure else replace(row, channel=None))
+            if sure:
+                taken.add((row.circuit, row.channel))
+        if len(rows) != len(known.rows):
+            live.use_map(ChannelMap(tuple(rows)))
+
+    def own_map(self, session: Session) -> dict[str, Any]:
+        """Return the person's own remembered map, for cooling."""
+        own = self._station.live.own_set(session)
+        rows = [
+            {
+                "source": r.source,
+                "header": r.header,
+                "channel": r.channel,
+                "unit": r.unit or None,
+                "circuit_id": None,
+                "confirmed": r.confirmed,
+            }
+            for r in own.rows.get("cooling", ())
+        ]
+        return {"rows": rows, "missing": []}
+
+    # -- gateways ---------------------------------------------------------------------------------------------------------
+    def ingest(
+        self, source: str, boot_id: str, readings: Sequence[Mapping[str, Any]], token: str | None = None
+    ) -> dict[str, Any]:
+        """Take a gateway's message; answer after the commit. Raises TryAgain while no challenge records this source."""
+        from steadfeed.capture.http_ingest import kept_of, message_of
+
+        if token is not None:
+            self._check(token, source)
+        rows = [{k: v for k, v in r.items() if v is not None or k == "value"} for r in readings]
+        message = message_of({"source": source, "boot_id": boot_id, "readings": rows})
+        one = self._gateway(source)
+        refused = [r for _, r in message.refused]
+        done = self._push(one).deliver(message.readings, refused)
+        fed = self._fed(one, message.readings)
+        if message.readings and not fed:
+            raise TryAgain(
+                "No challenge records this source now; choose it in one, then send again", code="not recorded"
+            )
+        try:
+            done.result(LONGEST_COMMIT)
+        except Late:
+            raise TryAgain("The store did not take the readings in time; send them again", code="store busy") from None
+        kept = kept_of(message)
+        return {
+            "written": len(message.readings),
+            "known": 0,
+            "conflicts": 0,
+            "refused": [r.text for r in refused],
+            "acknowledged": max((k.last for k in kept), default=None),
+        }
+
+    def _fed(self, one: _Connected, readings: Sequence[Reading]) -> bool:
+        with self._lock:
+            return any(one.id in ids and not live.finished for live, ids in self._feeds.values())
+
+    @staticmethod
+    def _push(one: _Connected) -> PushSource:
+        from steadfeed.capture.http_ingest import PushSource
+
+        assert isinstance(one.source, PushSource)
+        return one.source
+
+    def _gateway(self, name: str) -> _Connected:
+        """Return the source of a gateway, made when it speaks for the first time."""
+        from steadfeed.capture.http_ingest import PushSource
+
+        with self._lock:
+            for one in self._sources.values():
+                if one.source.name == name:
+                    if not isinstance(one.source, PushSource):
+                        raise FixInput(f"“{name}” is the name of another kind of source here", code="name taken")
+                    return one
+        self.connect(PushSource(name, clock=self._station.clock), "ingest")
+        return self._gateway(name)
+
+    # -- tokens -----------------------------------------------------------------------------------------------------------
+    def _tokens(self) -> list[GatewayToken]:
+        from steadfeed.capture.gateway_token import GatewayToken
+
+        kept = self._station.kept("gateways.json").get("tokens", [])
+        found = []
+        for value in kept if isinstance(kept, list) else []:
+            with contextlib.suppress(FixInput, AttributeError):
+                found.append(GatewayToken.from_value(value))
+        return found
+
+    def _keep_tokens(self, tokens: Sequence[GatewayToken]) -> None:
+        now = self._station.clock()
+        self._station.keep("gateways.json", {"tokens": [t.to_value() for t in tokens if t.expires_at > now]})
+
+    def make_token(self, name: str, hours: float, sources: Sequence[str] = ()) -> dict[str, Any]:
+        """Make a token for a gateway; its text is in the answer and nowhere else."""
+        from steadfeed.capture.gateway_token import RANDOM_BYTES, make_token
+
+        text, kept = make_token(name, self._station.clock(), hours * 3600.0, secrets.token_bytes(RANDOM_BYTES), sources)
+        with self._lock:
+            self._keep_tokens([*self._tokens(), kept])
+        return {"id": kept.id, "name": kept.name, "token": text, "expires_at": kept.expires_at}
+
+    def tokens(self) -> list[dict[str, Any]]:
+        """Return the tokens that hold, without their texts."""
+        now = self._station.clock()
+        return [
+            {"id": t.id, "name": t.name, "token": None, "expires_at": t.expires_at}
+            for t in self._tokens()
+            if t.expires_at > now
+        ]
+
+    def end_token(self, token_id: str) -> None:
+        """End a token. Raises FixInput when there is none."""
+        with self._lock:
+            kept = self._tokens()
+            left = [t for t in kept if t.id != token_id]
+            if len(left) == len(kept):
+                raise FixInput(f"No token has the identity {token_id[:40]}", code="no such token")
+            self._keep_tokens(left)
+
+    def gateway_known(self, text: str) -> bool:
+        """Tell whether a bearer token is one of ours and holds; what it may send is checked with the message."""
+        from steadfeed.capture.gateway_token import check_token
+
+        tokens = [replace(t, sources=()) for t in self._tokens()]
+        try:
+            check_token(text, tokens, "", self._station.clock())
+        except NotAllowed:
+            return False
+        return True
+
+    def _check(self, text: str, source: str) -> None:
+        from steadfeed.capture.gateway_token import check_token
+
+        check_token(text, self._tokens(), source, self._station.clock())
+
+    def close(self) -> None:
+        """Disconnect every source and end the loop."""
+        with self._lock:
+            connected = list(self._sources.values())
+            self._sources.clear()
+            loop, thread = self._loop, self._thread
+        if loop is None or thread is None:
+            return
+        for one in connected:
+            with contextlib.suppress(Late, SteadfeedError):
+                self._run(self._stop(one)).result(10.0)
+        loop.call_soon_threadsafe(loop.stop)
+        thread.join(5.0)
+        loop.close()
+        self._loop = None
+
+
+#: Why a proposal may be used before the person confirms it.
+_SURE: Final = ("Named so", "As you confirmed it before")
+
+
+def _number(text: str | None) -> float | None:
+    if text is None:
+        return None
+    try:
+        return float(text)
+    except ValueError:
+        return None
