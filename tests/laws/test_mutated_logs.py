@@ -10,8 +10,8 @@ import os
 import numpy as np
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from samples import labels, raw
 
+from samples import labels, raw
 from steadfeed.analysis.challenge import judge
 from steadfeed.capture.logs import parse_log
 from steadfeed.capture.system_file import parse_system

@@ -6,13 +6,13 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from synthetic import R410A, Drawn, F, draw, system
 
 from steadfeed.analysis.challenge import judge
 from steadfeed.circuit.equipment import MeteringDevice
 from steadfeed.circuit.phase import Mark
 from steadfeed.circuit.recording import Recording
 from steadfeed.circuit.verdict import UNDECIDED, Assessment
+from synthetic import R410A, Drawn, F, draw, system
 
 FIXED = Drawn(superheat=30.0 * F, superheat_slope=-0.8, evaporating_slope=0.2)
 
