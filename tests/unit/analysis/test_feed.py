@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from synthetic import R410A, F, system
 
 from steadfeed.analysis.feed import State, feed_held, fieller, log_drive, log_flow
 from steadfeed.analysis.windows import InstrumentErrors
+from synthetic import R410A, F, system
 
 PSI = 6894.757
 ERRORS = InstrumentErrors(3e3, 0.3 * PSI, 1.5 * PSI, 0.3, 0.3 * F, 0.1, False)
