@@ -193,11 +193,14 @@ class ModbusSource(Source):
     def _client(self) -> Any:
         raise NotImplementedError
 
+    async def _connect(self, client: Any) -> bool:
+        return bool(await client.connect())
+
     async def session(self) -> AsyncGenerator[Batch | Refused, None]:
         """Connect, then read all registers in every turn."""
         client = self._client()
         try:
-            if not await client.connect():
+            if not await self._connect(client):
                 raise ConnectionRefusedError
             blocks = blocks_of(self.registers)
             due = asyncio.get_running_loop().time()
@@ -298,6 +301,19 @@ class ModbusRtu(ModbusSource):
             retries=1,
             reconnect_delay=0,
         )
+
+    async def _connect(self, client: Any) -> bool:
+        try:
+            return await super()._connect(client)
+        except Exception as error:
+            if type(error).__module__ != "termios":
+                raise
+            raise FixInput(
+                f"The line {self.port} cannot be set to {self.baudrate} baud, parity {self.parity}, {self.stopbits} stop "
+                "bits; look at what the device and the adapter can do",
+                code="bad line",
+                where="port",
+            ) from error
 
 
 def _library() -> None:
