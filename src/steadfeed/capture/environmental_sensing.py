@@ -17,24 +17,24 @@ PressureIs = Literal["absolute", "gauge"]
 
 @dataclass(frozen=True, slots=True)
 class Form:
-    """How a characteristic is written. length [bytes]; signed; step: decimal exponent of one count; unknown: count that
-    stands for "value is not known"."""
+    """How a characteristic is written. length [bytes]; signed; step: decimal exponent of one count; unknown: counts that
+    stand for "value is not known" or "not valid"."""
 
     name: str
     length: int
     signed: bool
     step: int
     unit: str
-    unknown: int | None
+    unknown: tuple[int, ...] = ()
 
 
 #: 16-bit number of a characteristic -> its form.
 FORMS: Final[dict[int, Form]] = {
-    0x2A6D: Form("pressure", 4, False, -1, "Pa", None),
-    0x2A6E: Form("temperature", 2, True, -2, "degC", -0x8000),
-    0x2A6F: Form("humidity", 2, False, -2, "pct", 0xFFFF),
-    0x2AEE: Form("current", 2, False, -2, "A", 0xFFFF),
-    0x2B05: Form("power", 3, False, -1, "W", 0xFFFFFF),
+    0x2A6D: Form("pressure", 4, False, -1, "Pa"),
+    0x2A6E: Form("temperature", 2, True, -2, "degC", (-0x8000,)),
+    0x2A6F: Form("humidity", 2, False, -2, "pct", (0xFFFF,)),
+    0x2AEE: Form("current", 2, False, -2, "A", (0xFFFF,)),
+    0x2B05: Form("power", 3, False, -1, "W", (0xFFFFFF, 0xFFFFFE)),
 }
 _BASE: Final = "-0000-1000-8000-00805f9b34fb"
 
@@ -63,7 +63,7 @@ def decode(number: int, data: bytes, pressure_is: PressureIs = "absolute") -> tu
     unit, step = form.unit, form.step
     if form.name == "pressure" and pressure_is == "gauge":
         unit, step = "kPag", step - 3
-    if count == form.unknown:
+    if count in form.unknown:
         return None, unit
     return format(Decimal(count).scaleb(step), "f"), unit
 

@@ -17,7 +17,7 @@ import time
 from collections.abc import AsyncGenerator, Callable, Mapping, Sequence
 from concurrent.futures import Future
 from dataclasses import dataclass, field
-from typing import Any, ClassVar, Final
+from typing import Any, ClassVar, Final, TypeGuard
 
 from steadfeed.capture.clock import parse_stamp
 from steadfeed.capture.numbers_kept import Ranges
@@ -88,9 +88,13 @@ def message_of(found: object, reference: PressureReference = "unknown") -> Messa
 
 def _name(found: Mapping[Any, Any], key: str) -> str:
     value = found.get(key)
-    if not isinstance(value, str) or not value.strip():
+    if not _is_text(value) or not value.strip():
         raise FixInput(f"A message needs its {key} as a text", code="bad message", where=key)
-    return value.strip() if not isinstance(value, _Number) else str(value)
+    return str(value.strip())
+
+
+def _is_text(value: object) -> TypeGuard[str]:
+    return isinstance(value, str) and not isinstance(value, _Number)
 
 
 def _sequence(row: object) -> int:
@@ -112,10 +116,10 @@ def _reading(source: str, boot_id: str, number: int, row: Mapping[str, Any], ref
     if strange:
         raise FixInput(f"A reading has no “{sorted(map(str, strange))[0][:40]}”", code="bad reading")
     header = row.get("header")
-    if not isinstance(header, str) or not header.strip():
+    if not _is_text(header) or not header.strip():
         raise FixInput("A reading needs a header: the name of its series", code="bad reading")
     for key in ("unit", "quality", "read_by"):
-        if row.get(key) is not None and not isinstance(row[key], str):
+        if row.get(key) is not None and not _is_text(row[key]):
             raise FixInput(f"The {key} of “{header[:40]}” is no text", code="bad reading")
     moment, offset = moment_of(row.get("time"), header)
     return Reading(

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import importlib.util
-import ssl
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
@@ -205,6 +204,8 @@ def _ingest(name: str, s: _Settings) -> Source:
 
 
 def _mqtt(name: str, s: _Settings) -> Source:
+    import ssl
+
     from steadfeed.capture.mqtt import MqttSource
 
     tls = ssl.create_default_context() if s.yes("tls", False) else None
