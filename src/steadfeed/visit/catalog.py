@@ -10,7 +10,17 @@ from typing import Any, Final
 from steadfeed.visit.sentences import LANGUAGES, LONGEST, catalog_of, catalog_version
 from steadfeed.visit.session import Session
 
-__all__ = ["ADVICE", "LANGUAGES", "about", "coefficients", "criteria", "golden_vectors", "people", "refrigerants", "sentences"]
+__all__ = [
+    "ADVICE",
+    "LANGUAGES",
+    "about",
+    "coefficients",
+    "criteria",
+    "golden_vectors",
+    "people",
+    "refrigerants",
+    "sentences",
+]
 
 ADVICE: Final = (
     "steadfeed advises; it is not a safety device. Only licensed, certified people work on a refrigerant circuit, and "

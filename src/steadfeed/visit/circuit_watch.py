@@ -5,6 +5,7 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
@@ -312,7 +313,7 @@ class CircuitWatch:
         if every == 1:
             return self._table(time, values), 1
         table = np.column_stack([time, *self._series(values)])
-        return _listed(thin(table, points)), every
+        return listed(thin(table, points)), every
 
     def _series(self, values: FloatArray) -> list[FloatArray]:
         place = {name: k for k, name in enumerate(self.recording.columns())}
@@ -330,7 +331,7 @@ class CircuitWatch:
         return [*columns, te, tc, sh, tc - column("liquid_line_temperature")]
 
     def _table(self, time: FloatArray, values: FloatArray) -> list[list[float | None]]:
-        return _listed(np.column_stack([time, *self._series(values)]))
+        return listed(np.column_stack([time, *self._series(values)]))
 
 
 _PROVES: Final = {
@@ -348,7 +349,7 @@ def thin(table: FloatArray, points: int) -> FloatArray:
     stretches = max(1, points // 4)
     edges = np.linspace(0, n, stretches + 1).astype(np.int64)
     keep: set[int] = {0, n - 1}
-    for a, b in zip(edges[:-1], edges[1:], strict=True):
+    for a, b in pairwise(edges.tolist()):
         if b <= a:
             continue
         part = table[a:b, 1:]
@@ -365,11 +366,9 @@ def thin(table: FloatArray, points: int) -> FloatArray:
     return table[sorted(keep)]
 
 
-def _listed(table: FloatArray) -> list[list[float | None]]:
-    out: list[list[float | None]] = []
-    for row in table.tolist():
-        out.append([_short(value) for value in row])
-    return out
+def listed(table: FloatArray) -> list[list[float | None]]:
+    """Return rows as JSON can hold them: to the thousandth, null for what is no number."""
+    return [[_short(value) for value in row] for row in table.tolist()]
 
 
 def _short(value: float) -> float | None:

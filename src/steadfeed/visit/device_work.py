@@ -170,7 +170,12 @@ def set_aside(session: Session, override_id: str | None, visit_id: str, what: st
 
 
 def put_back(
-    session: Session, override_id: str, *, left_because: str | None = None, text: str | None = None, answer_id: str | None = None
+    session: Session,
+    override_id: str,
+    *,
+    left_because: str | None = None,
+    text: str | None = None,
+    answer_id: str | None = None,
 ) -> str:
     """Answer something that was set aside. The same answer again is no error."""
     from steadfeed.records import rows

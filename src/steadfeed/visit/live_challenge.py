@@ -47,6 +47,7 @@ class LiveChallenge:
     """One challenge. See the module.
 
     watches: the circuit under test first. store: writes journal and marks. recorder: takes readings; its listener is ours.
+    clock: time of the readings; wall: time of the devices, another one only in a practice that runs faster.
     """
 
     def __init__(
@@ -61,6 +62,7 @@ class LiveChallenge:
         *,
         purpose: str | None,
         clock: Callable[[], float],
+        wall: Callable[[], float] | None = None,
     ) -> None:
         self.challenge_id = challenge_id
         self.visit_id = visit_id
@@ -72,6 +74,7 @@ class LiveChallenge:
         self.recorder = recorder
         self.store = store
         self.clock = clock
+        self.wall = wall or clock
         self.journal: list[Event] = []
         self.marks: list[tuple[str, Mark]] = []
         self.hand_rows: list[HandRow] = []
@@ -92,6 +95,7 @@ class LiveChallenge:
         self.alarm_since: tuple[str, float] | None = None
         self.system_file = b""
         self.on_result: Callable[[LiveChallenge], None] | None = None
+        self.on_act: Callable[[str, float | None], None] | None = None
         self._fresh = guide_
         self._heavy_at = 0.0
         self._state_at = 0.0
@@ -100,6 +104,10 @@ class LiveChallenge:
         self._subscribers: list[Callable[[], None]] = []
         self._lock = threading.RLock()
         self._end_listening = recorder.listen(self._arrived)
+
+    def moment(self, session: Session) -> float:
+        """When something was done, by the clock of the readings [s]."""
+        return self.clock() if self.guide.way == "practice" else min(session.now, self.clock())
 
     # -- identity ---------------------------------------------------------------------------------------------------------
     @property
@@ -171,7 +179,7 @@ class LiveChallenge:
             for watch in self.watches:
                 watch.refresh(now)
             self._look(now)
-            self._look_at_devices(now)
+            self._look_at_devices()
             if now - self._heavy_at >= HEAVY_EVERY:
                 self._heavy_at = now
                 self._heavy(now)
@@ -201,11 +209,12 @@ class LiveChallenge:
     def was_away(self, seconds: float) -> None:
         """Nobody watched for so long: nothing goes on before the question is answered."""
         with self._lock:
-            self._away(self.clock(), seconds)
+            self._away(seconds)
             self._bump()
         self._tell()
 
-    def _look_at_devices(self, now: float) -> None:
+    def _look_at_devices(self) -> None:
+        now = self.wall()
         before = self.watch
         self.watch = dead_man.look(self.watch, now)
         alone = self.guide.pushing and bool(self.watch.devices) and dead_man.lost(self.watch, now)
@@ -214,11 +223,11 @@ class LiveChallenge:
             self._dirty = True
         gone = dead_man.away_for(before, now)
         if gone is not None and self.guide.pushing and dead_man.watched(self.watch, now):
-            self._away(now, gone)
+            self._away(gone)
 
-    def _away(self, now: float, seconds: float) -> None:
+    def _away(self, seconds: float) -> None:
         if self.guide.away_for is None:
-            self._write((guide.away(self.guide, now, seconds),))
+            self._write((guide.away(self.guide, self.clock(), seconds),))
 
     def _heavy(self, now: float) -> None:
         for watch in self.watches:
@@ -358,17 +367,17 @@ class LiveChallenge:
                 return
             now = self.clock()
             self.facts = self._facts(now)
-            tap = Act(id=act_id, code=code, at=min(session.now, now), **fields)
+            tap = Act(id=act_id, code=code, at=self.moment(session), **fields)
             if code == "take role":
                 if role is None:
                     raise FixInput("Which role: coil or watcher?", code="missing field", where="role")
                 self._role(session.device, role, now)
             elif code == "leave":
-                self.watch = dead_man.leave(self.watch, now, session.device)
+                self.watch = dead_man.leave(self.watch, self.wall(), session.device)
             outcome = guide.act(self.guide, tap, self.facts)
             self._write(outcome.events, session)
             if outcome.refused is None and outcome.events:
-                self._undo.append((act_id, "undo.act", now + guide.UNDO_SECONDS))
+                self._undo.append((act_id, "undo.act", self.wall() + guide.UNDO_SECONDS))
                 self.facts = self._facts(now)
                 self._plan(now)
                 self.facts = self._facts(now)
@@ -376,6 +385,8 @@ class LiveChallenge:
         self._tell()
         if outcome.refused is not None:
             raise outcome.refused
+        if self.on_act is not None:
+            self.on_act(code, fields.get("cover"))
 
     def _role(self, device: str, role: str, now: float) -> None:
         known = self.watch.devices.get(device)
@@ -410,11 +421,11 @@ class LiveChallenge:
         with self._lock:
             if any(known == mark_id for known, _ in self.marks):
                 return
-            made = Mark(session.now, event, text or "", circuit=self.tested.system.circuit)
+            made = Mark(self.moment(session), event, text or "", circuit=self.tested.system.circuit)
             self.store.write((), [(mark_id, made)], session)
             self.marks.append((mark_id, made))
             self.marks.sort(key=lambda m: m[1].time)
-            self._undo.append((mark_id, "undo.mark", self.clock() + guide.UNDO_SECONDS))
+            self._undo.append((mark_id, "undo.mark", self.wall() + guide.UNDO_SECONDS))
             self._bump()
         self._tell()
 
@@ -449,7 +460,7 @@ class LiveChallenge:
             place = len(self.hand_rows)
             whole = all(channel in {**values, **dict.fromkeys(same)} for channel in watch.vital)
             wanted = number if number is not None else hand_pad.row_number(self.guide, self.facts)
-            self.hand_rows.append(HandRow(session.now, wanted if whole else None, whole, watch.now.condensing))
+            self.hand_rows.append(HandRow(self.moment(session), wanted if whole else None, whole, watch.now.condensing))
             self.row_ids[row_id] = (place, len(taken))
             self._heavy(self.clock())
             self._bump()
@@ -469,7 +480,7 @@ class LiveChallenge:
         now = self.clock()
         with self._lock:
             found = next((u for u in self._undo if u[0] == what), None)
-            if found is None or now > found[2]:
+            if found is None or self.wall() > found[2]:
                 code = "undone" if self.store.withdrawn(what) else "too late"
                 raise NotAllowed("This can no longer be taken back; set it right with the next tap", code=code)
             if any(m == what for m, _ in self.marks):
@@ -497,9 +508,9 @@ class LiveChallenge:
         self.journal.remove(event)
         self.guide = guide.replay(self._fresh, self.journal)
 
-    def undoable(self, now: float) -> list[tuple[str, str, float]]:
+    def undoable(self) -> list[tuple[str, str, float]]:
         """Return (identity, sentence code, until) of what can be taken back now."""
-        self._undo = [u for u in self._undo if u[2] >= now]
+        self._undo = [u for u in self._undo if u[2] >= self.wall()]
         return list(self._undo)
 
     # -- devices ----------------------------------------------------------------------------------------------------------
@@ -507,7 +518,7 @@ class LiveChallenge:
         self, device: str, name: str, person: str | None, *, role: str | None, watching: bool, recording: bool
     ) -> None:
         """Take a sign of life of a device."""
-        now = self.clock()
+        now = self.wall()
         with self._lock:
             gone = dead_man.away_for(self.watch, now)
             before = self.watch
@@ -517,12 +528,12 @@ class LiveChallenge:
                 device,
                 name,
                 person,
-                role=role,
+                role=role,  # type: ignore[arg-type]
                 watching=watching,
-                recording=recording,  # type: ignore[arg-type]
+                recording=recording,
             )
             if gone is not None and watching and self.guide.pushing and before.devices:
-                self._away(now, gone)
+                self._away(gone)
             known = before.devices.get(device)
             ours = self.watch.devices[device]
             if known is None or (known.watching, known.role, known.recording) != (
@@ -530,15 +541,15 @@ class LiveChallenge:
                 ours.role,
                 ours.recording,
             ):
-                self._look_at_devices(now)
+                self._look_at_devices()
                 self._bump()
         self._tell()
 
     def device_gone(self, device: str) -> None:
         """The link to a device ended."""
         with self._lock:
-            self.watch = dead_man.gone(self.watch, self.clock(), device)
-            self._look_at_devices(self.clock())
+            self.watch = dead_man.gone(self.watch, self.wall(), device)
+            self._look_at_devices()
             self._bump()
         self._tell()
 
@@ -645,6 +656,14 @@ class LiveChallenge:
         with self._lock:
             self._judge(self.clock())
             return judgement_form(self, units)
+
+    def texts(self, utc_offset: float) -> tuple[bytes, bytes]:
+        """Return log and system file so far, as `steadfeed judge` reads them."""
+        from steadfeed.visit.live_seal import system_with_marks
+
+        with self._lock:
+            log = self.tested.recording.log()
+            return log, system_with_marks(self.system_file, [m for _, m in self.marks], utc_offset)
 
     def minutes_left(self) -> float:
         """Minutes that the challenge will still take."""

@@ -104,18 +104,22 @@ def _as_of(session: Session) -> datetime.datetime:
     return datetime.datetime.fromtimestamp(session.now, zone)
 
 
-def log_file(session: Session, challenge_id: str) -> tuple[bytes, str]:
-    """Return the log of a challenge, every value as received, and a name for the file."""
-    log, name, _ = _kept(session, challenge_id)
+def log_file(session: Session, live: LiveRoom, challenge_id: str) -> tuple[bytes, str]:
+    """Return the log of a challenge, and a name for the file."""
+    log, name, _ = _kept(session, live, challenge_id)
     return log, name
 
 
-def system_file(session: Session, challenge_id: str) -> bytes:
+def system_file(session: Session, live: LiveRoom, challenge_id: str) -> bytes:
     """Return the system file that belongs to the log of a challenge."""
-    return _kept(session, challenge_id)[2]
+    return _kept(session, live, challenge_id)[2]
 
 
-def _kept(session: Session, challenge_id: str) -> tuple[bytes, str, bytes]:
+def _kept(session: Session, live: LiveRoom, challenge_id: str) -> tuple[bytes, str, bytes]:
+    running = live.running_challenge(challenge_id)
+    if running is not None and not running.guide.finished:
+        log, system = running.texts(session.utc_offset)
+        return log, f"challenge-{challenge_id[:8]}.csv", system
     from steadfeed.records import readings, rows
     from steadfeed.visit.streamed_log import streamed_log
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any, Final
 
 from steadfeed.errors import FixInput, NotAllowed
@@ -52,10 +52,11 @@ class LiveRoom:
         found_running: bool = False,
         system: bytes | None = None,
         start_cover: float = 0.0,
+        clock: Callable[[], float] | None = None,
     ) -> LiveChallenge:
         """Begin a challenge on an open visit. Sent twice, it is there once.
 
-        system: a system file in place of what the records know (practice). Raises FixInput when the refrigerant of the
+        system: a system file in place of what the records know, clock: time of the readings (both for a practice). Raises FixInput when the refrigerant of the
         circuit is not known, NotAllowed while another challenge of the circuit runs.
         """
         from steadfeed.records import rows
@@ -103,7 +104,7 @@ class LiveRoom:
                 "map": [],
             }
             self._keep_about(challenge_id, about)
-            live = self._make(session, challenge_id, about)
+            live = self._make(session, challenge_id, about, clock)
             first = guide.Event(
                 session.now, live.guide.phase, live.guide.cover, f"begun: {way}", live_store.LiveStore.new_id()
             )
@@ -160,7 +161,13 @@ class LiveRoom:
         ]
 
     # -- making -----------------------------------------------------------------------------------------------------------
-    def _make(self, session: Session, challenge_id: str, about: Mapping[str, Any]) -> LiveChallenge:
+    def _make(
+        self,
+        session: Session,
+        challenge_id: str,
+        about: Mapping[str, Any],
+        clock: Callable[[], float] | None = None,
+    ) -> LiveChallenge:
         """Make a challenge from the records, at its beginning."""
         from steadfeed.capture.channel_map import ChannelMap
         from steadfeed.capture.recorder import Recorder
@@ -191,7 +198,7 @@ class LiveRoom:
             challenge_id,
             ChannelMap.from_value(about.get("map", [])),
             recordings=[w.recording for w in watches],
-            clock=self._station.clock,
+            clock=clock or self._station.clock,
         )
         store = live_store.LiveStore(
             self._station.session("station"), challenge_id, challenge["visit_id"], self._keep_map
@@ -205,7 +212,8 @@ class LiveRoom:
             recorder,
             store,
             purpose=challenge["purpose"],
-            clock=self._station.clock,
+            clock=clock or self._station.clock,
+            wall=self._station.clock,
         )
         live.system_file = systems[0].file
         live.on_result = self._seal
@@ -280,6 +288,13 @@ class LiveRoom:
         """Look at every challenge."""
         for live in self.all():
             live.tick()
+
+    def forget(self, challenge_id: str) -> None:
+        """Let go of a challenge; its records stay."""
+        with self._lock:
+            live = self._open.pop(challenge_id, None)
+        if live is not None:
+            live.close()
 
     def _seal(self, live: LiveChallenge) -> None:
         """Keep the log of a challenge that is over and judge it; again when more readings came since."""

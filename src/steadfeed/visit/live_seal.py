@@ -19,8 +19,7 @@ def seal(session: Session, live: LiveChallenge) -> dict[str, Any]:
     from steadfeed.records import readings, rows
     from steadfeed.visit.judge_visit import judge_challenge
 
-    log = live.tested.recording.log()
-    system = system_with_marks(live.system_file, [m for _, m in live.marks], session.utc_offset)
+    log, system = live.texts(session.utc_offset)
     with session.store.writing() as t:
         kept = readings.keep_file(t, log, session.now)
         kept_system = readings.keep_file(t, system, session.now)

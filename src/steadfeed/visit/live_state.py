@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any, Final
 
@@ -73,17 +72,15 @@ def state_form(live: LiveChallenge, speech: Speech, now: float, saved: Saved) ->
                 "person": d.person,
                 "role": d.role,
                 "recording": d.recording,
-                "watching": d.watches(now),
+                "watching": d.watches(live.wall()),
                 "seen_at": d.seen_at,
             }
             for d in live.watch.devices.values()
         ],
-        "watched": dead_man.watched(live.watch, now),
+        "watched": dead_man.watched(live.watch, live.wall()),
         "not_restored": _not_restored(live),
         "useful_work": [form(w, speech) for w in words.work],
-        "undoable": [
-            {"id": i, "what": form(said(code), speech), "until": until} for i, code, until in live.undoable(now)
-        ],
+        "undoable": [{"id": i, "what": form(said(code), speech), "until": until} for i, code, until in live.undoable()],
         "saved": {
             "written": saved.written,
             "waiting": saved.waiting,
@@ -123,7 +120,7 @@ def around_of(live: LiveChallenge, now: float) -> Around:
         silent_for=silent,
         cover_step=live.step.cover if live.step is not None else None,
         rising=live.step.rising if live.step is not None else False,
-        watched=dead_man.watched(live.watch, now),
+        watched=dead_man.watched(live.watch, live.wall()),
         verdict=assessment.verdict if assessment is not None else UNDECIDED,
         reasons=assessment.reasons if assessment is not None else (),
     )

@@ -83,7 +83,7 @@ def share(value: float) -> Amount:
     return Amount("share", value)
 
 
-def text_of(sentence: Said, speech: Speech = Speech()) -> str:  # noqa: B008
+def text_of(sentence: Said, speech: Speech = Speech()) -> str:
     """Return the sentence as a person reads it."""
     template = _catalog()[sentence.code][speech.language]
 

@@ -60,21 +60,36 @@ class Station:
         """The challenges that run now."""
         from steadfeed.visit.live_room import LiveRoom
 
-        return self._room("live", lambda: LiveRoom(self))  # type: ignore[no-any-return]
+        room: LiveRoom = self._room("live", lambda: LiveRoom(self))
+        return room
 
     @property
     def sources(self) -> SourceRoom:
         """The sources of readings that are connected."""
         from steadfeed.visit.source_room import SourceRoom
 
-        return self._room("sources", lambda: SourceRoom(self))  # type: ignore[no-any-return]
+        room: SourceRoom = self._room("sources", lambda: SourceRoom(self))
+        return room
 
     @property
     def practice(self) -> PracticeRoom:
         """The practices that run now."""
         from steadfeed.visit.practice_room import PracticeRoom
 
-        return self._room("practice", lambda: PracticeRoom(self))  # type: ignore[no-any-return]
+        room: PracticeRoom = self._room("practice", lambda: PracticeRoom(self))
+        return room
+
+    def home_of(self, challenge_id: str) -> Station:
+        """Return the station whose store holds a challenge: this one, or that of the practices."""
+        room: PracticeRoom | None = self._rooms.get("practice")
+        return room.home if room is not None and room.has(challenge_id) else self
+
+    def tick(self) -> None:
+        """Look at every challenge, real and practised."""
+        self.live.tick()
+        room: PracticeRoom | None = self._rooms.get("practice")
+        if room is not None:
+            room.tick()
 
     def _room(self, name: str, make: Callable[[], Any]) -> Any:
         with self._lock:

@@ -83,7 +83,7 @@ def _gate(app: FastAPI, reach: Reach, book: SessionBook) -> None:
     def make(inner: App) -> Gate:
         return Gate(inner, reach=reach, book=book, gateway=known)
 
-    app.add_middleware(make)  # type: ignore[arg-type]
+    app.add_middleware(make)
     from steadfeed.web.pairing import Limits
 
     app.add_middleware(Limits)  # outermost: what is asked too often is not even looked at

@@ -103,12 +103,15 @@ class Gate:
             return 405, "not offered", "This server answers no other site"
         origins = headers.get("origin", [])
         foreign = any(origin not in self.reach.origins for origin in origins) or len(origins) > 1
-        if foreign or headers.get("sec-fetch-site", ["none"])[0] == "cross-site" and not _opens_page(scope, headers):
+        crossing = headers.get("sec-fetch-site", ["none"])[0] == "cross-site" and not _opens_page(scope, headers)
+        if foreign or crossing:
             return 403, "foreign origin", "Another site may not use this server"
         bearer = _bearer(headers)
         if bearer is not None and path.startswith(GATEWAY_PATHS):
             if not self.gateway(bearer):
                 return 401, "no session", "This gateway's token is not known or has ended"
+            scope.setdefault("state", {})
+            scope["state"]["gateway"] = bearer
             return None
         if (socket or method not in SAFE_METHODS) and not origins:
             return 403, "foreign origin", "A write must say from which page it comes"

@@ -54,7 +54,7 @@ class Streams:
     async def _run(self) -> None:
         while True:
             try:
-                await asyncio.to_thread(self._station.live.tick)
+                await asyncio.to_thread(self._station.tick)
             except Exception:  # one bad challenge must not end the watch over the others
                 logging.getLogger("steadfeed").exception("a look at the live challenges failed")
             await asyncio.sleep(TICK)
@@ -107,7 +107,7 @@ def get_frames(
     units: UnitSystem = "us",
 ) -> FramesOut:
     """Return the same frames as the stream, for a client without sockets."""
-    live = station.live.get(challenge_id)
+    live = station.home_of(challenge_id).live.get(challenge_id)
     found = frames(live, Speech(language, units), stream, after, station.clock())
     return FramesOut.model_validate({"frames": found})
 
@@ -115,7 +115,7 @@ def get_frames(
 @router.post("/challenges/{challenge_id}/alive", operation_id="sayAlive", status_code=204, response_model=None)
 def alive(challenge_id: Id, body: m.Alive, station: At, who: Who) -> None:
     """Say that this device is there; devices on the stream say it there."""
-    _seen(station.live.get(challenge_id), who, body)
+    _seen(station.home_of(challenge_id).live.get(challenge_id), who, body)
 
 
 def _seen(live: Any, guest: Guest, said: m.Alive) -> None:
@@ -131,7 +131,7 @@ async def stream(socket: WebSocket, challenge_id: str) -> None:
     station: Station = socket.app.state.station
     await socket.accept()
     try:
-        live = await asyncio.to_thread(station.live.get, challenge_id)
+        live = await asyncio.to_thread(station.home_of(challenge_id).live.get, challenge_id)
     except SteadfeedError as error:
         await _bye(socket, error.code, error.message)
         return

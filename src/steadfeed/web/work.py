@@ -7,6 +7,7 @@ from typing import Annotated
 from fastapi import Depends
 from starlette.requests import HTTPConnection
 
+from steadfeed.visit.live_challenge import LiveChallenge
 from steadfeed.visit.session import Session
 from steadfeed.visit.station import Station
 from steadfeed.web.sessions import Guest
@@ -41,3 +42,17 @@ def when(work: Session, moment: float | None, station: Station) -> Session:
         return work
     at = min(moment, station.clock())
     return Session(work.store, at, work.device, work.person_id, station.utc_offset(at))
+
+
+def live_of(
+    station: Station, challenge_id: str, guest: Guest, at: float | None = None
+) -> tuple[LiveChallenge, Session]:
+    """Return a challenge and a piece of work on the store that holds it. at: when it was done on the device."""
+    home = station.home_of(challenge_id)
+    live = home.live.get(challenge_id)
+    return live, when(home.session(guest.device, guest.person), at, home)
+
+
+def work_of(station: Station, challenge_id: str, guest: Guest) -> Session:
+    """Return a piece of work on the store that holds a challenge."""
+    return station.home_of(challenge_id).session(guest.device, guest.person)

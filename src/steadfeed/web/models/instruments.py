@@ -42,7 +42,7 @@ class SourceIn(Request):
     id: Id | None = None
     kind: Literal["csv", "ingest", "mqtt", "modbus tcp", "modbus rtu", "bluetooth"]
     name: Word
-    settings: dict[Word, Any] = {}
+    settings: dict[Word, Any] = Field(default_factory=dict)
 
 
 class SeenChannel(Model):

@@ -6,7 +6,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import Field
 
-from steadfeed.web.models.common import Id, Line, Model, Moment, Request, Share, Word
+from steadfeed.web.models.common import Id, Model, Moment, Request, Share, Word
 from steadfeed.web.models.live import ChallengeState
 
 
@@ -37,23 +37,47 @@ class PracticeIn(Request):
     hidden: bool = True
 
 
+class PlateRow(Model):
+    """One row of the nameplate and of what is known of the unit."""
+
+    what: str
+    text: str
+
+
+class NoteOut(Model):
+    """A line of the learner's notebook."""
+
+    at: Moment
+    text: str
+
+
 class PracticeOut(Model):
-    """A practice that runs. challenge_id: its challenge, with the same screens as a real one."""
+    """A practice that runs. challenge_id: its challenge, with the same screens as a real one.
+
+    scenario, seed: empty and null when they are hidden. cover, calls: what the bench was told; answered: the truth is out.
+    Taps of the guide (“cover is on” …) are done to the bench too.
+    """
 
     id: str
     challenge_id: str
     scenario: str
-    seed: int
+    title: str
+    complaint: str
+    nameplate: list[PlateRow]
+    seed: int | None
     speed: float
     cover: Share
+    calls: bool
     running: bool
     tripped: bool
     bench_seconds: float
+    answered: bool
+    notes: list[NoteOut]
     state: ChallengeState
 
 
 class PracticeSet(Request):
-    """What the person does to the bench: cover, thermostat, speed. Fields left out stay."""
+    """What the person does to the bench: cover, thermostat, reset, speed. Fields left out stay."""
 
     cover: Share | None = None
     calls: bool | None = None
@@ -61,36 +85,49 @@ class PracticeSet(Request):
     speed: Annotated[float, Field(ge=0.25, le=60.0)] | None = None
 
 
+class CauseOut(Model):
+    """A cause that can be answered."""
+
+    code: str
+    text: str
+
+
+class Choices(Model):
+    """What can be answered."""
+
+    verdicts: list[str]
+    causes: list[CauseOut]
+
+
 class AnswerIn(Request):
-    """What the person thinks is wrong."""
+    """What the person thinks is wrong. verdict, cause: of the choices; confidence 0…1."""
 
     verdict: Word
-    valid: bool | None = None
-    causes: list[Word] = Field(default=[], max_length=10)
-    text: Line | None = None
+    cause: Word
+    confidence: Share
 
 
 class ScoreRow(Model):
-    """One row of the score. points of most; text says why."""
+    """One row of the score, in words."""
 
     code: str
-    points: float
-    most: float
+    good: bool
     text: str
 
 
 class Score(Model):
-    """The score with the truth."""
+    """The score with the truth. brier: of the confidence, 0 is best; said: what steadfeed says of the same log."""
 
-    points: float
-    most: float
+    right: bool
+    brier: float
     rows: list[ScoreRow]
     truth: dict[str, Any]
-    answer: dict[str, Any] | None
+    said: list[str]
+    answer: AnswerIn
 
 
 class ReplayEvent(Model):
-    """Something that happened in a practice. by: "person", "bench", "guide" or "guard"."""
+    """Something that happened in a practice. by: "person" or "guide"."""
 
     at: Moment
     by: str
@@ -98,7 +135,7 @@ class ReplayEvent(Model):
 
 
 class Replay(Model):
-    """The whole practice for the instructor: true series beside the readings, and what was done when."""
+    """The whole practice for the instructor: true series, and what was done when. Only after the answer."""
 
     columns: list[str]
     rows: list[list[float | None]]

@@ -25,7 +25,7 @@ class QueueItem(Request):
     kind: QueueKind
     of: Id | None = None
     at: Moment
-    body: dict[str, Any] = {}
+    body: dict[str, Any] = Field(default_factory=dict)
 
 
 class QueueIn(Request):

@@ -6,7 +6,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import Field
 
-from steadfeed.web.models.common import Id, Line, Mode, Model, Moment, Purpose, Request, Share, Text, Word
+from steadfeed.web.models.common import Id, Line, Mode, Model, Moment, Purpose, Request, Text, Word
 
 UnitKind = Literal["outdoor", "indoor", "packaged"]
 Device = Literal["txv", "eev", "fixed orifice", "unknown"]
@@ -73,8 +73,8 @@ class CircuitOut(Model):
     compressor_control: CompressorControl | None
     fan_control: FanControl | None
     refrigerant: str | None = None
-    refrigerants: list[Charged] = []
-    line_sets: list[LineSetOut] = []
+    refrigerants: list[Charged] = Field(default_factory=list)
+    line_sets: list[LineSetOut] = Field(default_factory=list)
 
 
 class NameplateOut(Model):
@@ -140,7 +140,7 @@ class VerdictOut(Model):
     feed_held_high: float | None
     method_version: str
     made_at: float
-    changed: list[str] = []
+    changed: list[str] = Field(default_factory=list)
 
 
 class MarkOut(Model):
@@ -163,7 +163,7 @@ class ChallengeOut(Model):
     purpose: Purpose | None
     note: str | None
     verdict: VerdictOut | None = None
-    marks: list[MarkOut] = []
+    marks: list[MarkOut] = Field(default_factory=list)
     live: bool = False
 
 
@@ -185,7 +185,7 @@ class SpotOut(Model):
     taken_at: float
     mode: Mode | None
     purpose: Purpose | None
-    values: list[SpotValue] = []
+    values: list[SpotValue] = Field(default_factory=list)
     result: dict[str, Any] | None = None
 
 
@@ -196,8 +196,8 @@ class FindingOut(Model):
     code: str
     text: str
     likelihood: float | None = None
-    evidence_for: list[str] = []
-    evidence_against: list[str] = []
+    evidence_for: list[str] = Field(default_factory=list)
+    evidence_against: list[str] = Field(default_factory=list)
     next_step: str | None = None
     source: str | None = None
 
@@ -336,12 +336,12 @@ class HistoryVisit(VisitOut):
     """A visit in a unit's history."""
 
     technician: str | None = None
-    challenges: list[ChallengeOut] = []
-    spots: list[SpotOut] = []
-    findings: list[FindingOut] = []
-    actions: list[ActionOut] = []
-    refrigerant_moves: list[RefrigerantMoveOut] = []
-    open_overrides: list[SetAsideOut] = []
+    challenges: list[ChallengeOut] = Field(default_factory=list)
+    spots: list[SpotOut] = Field(default_factory=list)
+    findings: list[FindingOut] = Field(default_factory=list)
+    actions: list[ActionOut] = Field(default_factory=list)
+    refrigerant_moves: list[RefrigerantMoveOut] = Field(default_factory=list)
+    open_overrides: list[SetAsideOut] = Field(default_factory=list)
 
 
 class DueOut(Model):

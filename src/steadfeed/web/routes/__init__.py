@@ -7,8 +7,8 @@ from fastapi import APIRouter
 
 def all_routers() -> tuple[APIRouter, ...]:
     """Return the routers of every part."""
-    from steadfeed.web.routes import challenges, instruments, meta, practice, queue, records, visits
     from steadfeed.web import pairing, stream
+    from steadfeed.web.routes import challenges, instruments, meta, practice, queue, records, visits
 
     return (
         meta.router,

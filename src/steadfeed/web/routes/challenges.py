@@ -12,7 +12,7 @@ from steadfeed.web.gate import API, REPORT_SECURITY
 from steadfeed.web.models import live as m
 from steadfeed.web.models import records as r
 from steadfeed.web.models.common import Id, Language, Made, UnitSystem
-from steadfeed.web.work import At, Who, Work, when
+from steadfeed.web.work import At, Who, Work, live_of, work_of
 
 router = APIRouter(prefix=API, tags=["challenge"])
 InLanguage = Annotated[Language, Query(description="of the texts of sentences")]
@@ -49,20 +49,21 @@ def begin(
 @router.get("/challenges/{challenge_id}", operation_id="getChallenge")
 def state(challenge_id: Id, station: At, language: InLanguage = "en", units: InUnits = "us") -> m.ChallengeState:
     """Return the state of a challenge that runs or ran. One that a crash interrupted is taken up again."""
-    return m.ChallengeState.model_validate(station.live.get(challenge_id).state(Speech(language, units)))
+    live = station.home_of(challenge_id).live.get(challenge_id)
+    return m.ChallengeState.model_validate(live.state(Speech(language, units)))
 
 
 @router.post("/challenges/{challenge_id}/acts", operation_id="act")
 def act(
-    challenge_id: Id, body: m.Act, work: Work, station: At, who: Who, language: InLanguage = "en", units: InUnits = "us"
+    challenge_id: Id, body: m.Act, station: At, who: Who, language: InLanguage = "en", units: InUnits = "us"
 ) -> m.ChallengeState:
     """Do what a button says. Refusals are kept, with who asked."""
-    live = station.live.get(challenge_id)
-    act_from(live, body, when(work, body.at, station), who.device)
+    live, work = live_of(station, challenge_id, who, body.at)
+    act_from(live, body, work)
     return m.ChallengeState.model_validate(live.state(Speech(language, units)))
 
 
-def act_from(live: Any, body: m.Act, work: Any, device: str) -> None:
+def act_from(live: Any, body: m.Act, work: Any) -> None:
     """Hand an act to the guide; also from a device's queue."""
     live.act(
         work,
@@ -80,20 +81,21 @@ def act_from(live: Any, body: m.Act, work: Any, device: str) -> None:
 
 
 @router.post("/challenges/{challenge_id}/marks", operation_id="mark", status_code=201)
-def mark(challenge_id: Id, body: m.MarkIn, work: Work, station: At) -> Made:
+def mark(challenge_id: Id, body: m.MarkIn, station: At, who: Who) -> Made:
     """Put a mark on the chart."""
-    station.live.get(challenge_id).mark(when(work, body.at, station), body.id, body.event, body.text)
+    live, work = live_of(station, challenge_id, who, body.at)
+    live.mark(work, body.id, body.event, body.text)
     return Made(id=body.id)
 
 
 @router.post("/challenges/{challenge_id}/rows", operation_id="addRow", status_code=201)
 def row(
-    challenge_id: Id, body: m.RowIn, work: Work, station: At, language: InLanguage = "en", units: InUnits = "us"
+    challenge_id: Id, body: m.RowIn, station: At, who: Who, language: InLanguage = "en", units: InUnits = "us"
 ) -> m.RowKept:
     """Keep a row of the hand pad: values as typed, kept even where they look wrong."""
-    live = station.live.get(challenge_id)
+    live, work = live_of(station, challenge_id, who, body.at)
     speech = Speech(language, units)
-    known, questions = row_from(live, body, when(work, body.at, station), speech)
+    known, questions = row_from(live, body, work, speech)
     return m.RowKept(
         id=body.id,
         known=known,
@@ -120,10 +122,10 @@ def row_from(live: Any, body: m.RowIn, work: Any, speech: Speech) -> tuple[bool,
 
 @router.post("/challenges/{challenge_id}/undo", operation_id="undo")
 def undo(
-    challenge_id: Id, body: m.Undo, work: Work, station: At, language: InLanguage = "en", units: InUnits = "us"
+    challenge_id: Id, body: m.Undo, station: At, who: Who, language: InLanguage = "en", units: InUnits = "us"
 ) -> m.ChallengeState:
     """Take an act, a mark or a row back while that is possible."""
-    live = station.live.get(challenge_id)
+    live, work = live_of(station, challenge_id, who)
     live.undo(work, body.id)
     return m.ChallengeState.model_validate(live.state(Speech(language, units)))
 
@@ -136,19 +138,21 @@ def readings(
     points: Annotated[int, Query(ge=50, le=20_000)] = 2000,
 ) -> m.History:
     """Return the readings for a chart, thinned so that its extremes stay."""
-    return m.History.model_validate(station.live.get(challenge_id).history(circuit_id, points))
+    return m.History.model_validate(station.home_of(challenge_id).live.get(challenge_id).history(circuit_id, points))
 
 
 @router.get("/challenges/{challenge_id}/judgement", operation_id="getJudgement")
-def judgement(challenge_id: Id, work: Work, station: At, units: InUnits = "us") -> m.Judgement:
+def judgement(challenge_id: Id, station: At, who: Who, units: InUnits = "us") -> m.Judgement:
     """Return the standing judgement; while the challenge runs, that of the readings so far."""
-    return m.Judgement.model_validate(live_papers.judgement_screen(work, station.live, challenge_id, units))
+    home, work = station.home_of(challenge_id), work_of(station, challenge_id, who)
+    return m.Judgement.model_validate(live_papers.judgement_screen(work, home.live, challenge_id, units))
 
 
 @router.post("/challenges/{challenge_id}/judge", operation_id="judgeAgain", status_code=201)
-def judge_again(challenge_id: Id, work: Work, station: At) -> r.VerdictOut:
+def judge_again(challenge_id: Id, station: At, who: Who) -> r.VerdictOut:
     """Judge the kept readings by today's method; the verdict is added beside earlier ones."""
-    return r.VerdictOut.model_validate(live_papers.judge_again(work, station.live, challenge_id))
+    home, work = station.home_of(challenge_id), work_of(station, challenge_id, who)
+    return r.VerdictOut.model_validate(live_papers.judge_again(work, home.live, challenge_id))
 
 
 @router.get(
@@ -157,9 +161,9 @@ def judge_again(challenge_id: Id, work: Work, station: At) -> r.VerdictOut:
     response_class=Response,
     responses={200: {"content": {"text/html": {}}, "description": "The report as one file"}},
 )
-def report_html(challenge_id: Id, work: Work, units: InUnits = "us") -> Response:
+def report_html(challenge_id: Id, station: At, who: Who, units: InUnits = "us") -> Response:
     """Return the report as one HTML file, to open, save or print."""
-    content = live_papers.report_html(work, challenge_id, units)
+    content = live_papers.report_html(work_of(station, challenge_id, who), challenge_id, units)
     return Response(content, media_type="text/html", headers={"content-security-policy": REPORT_SECURITY})
 
 
@@ -170,10 +174,10 @@ def report_html(challenge_id: Id, work: Work, units: InUnits = "us") -> Response
     responses={200: {"content": {"application/pdf": {}}, "description": "The report as PDF"}},
 )
 def report_pdf(
-    challenge_id: Id, work: Work, units: InUnits = "us", page: Literal["letter", "a4"] = "letter"
+    challenge_id: Id, station: At, who: Who, units: InUnits = "us", page: Literal["letter", "a4"] = "letter"
 ) -> Response:
     """Return the report as PDF."""
-    content, name = live_papers.report_pdf(work, challenge_id, units, page)
+    content, name = live_papers.report_pdf(work_of(station, challenge_id, who), challenge_id, units, page)
     headers = {"content-disposition": f'inline; filename="{name}"'}
     return Response(content, media_type="application/pdf", headers=headers)
 
@@ -184,9 +188,10 @@ def report_pdf(
     response_class=Response,
     responses={200: {"content": {"text/csv": {}}, "description": "The log"}},
 )
-def log(challenge_id: Id, work: Work) -> Response:
+def log(challenge_id: Id, station: At, who: Who) -> Response:
     """Return the log that `steadfeed judge` reads, every value as received."""
-    content, name = live_papers.log_file(work, challenge_id)
+    home, work = station.home_of(challenge_id), work_of(station, challenge_id, who)
+    content, name = live_papers.log_file(work, home.live, challenge_id)
     return Response(content, media_type="text/csv", headers={"content-disposition": f'attachment; filename="{name}"'})
 
 
@@ -196,6 +201,7 @@ def log(challenge_id: Id, work: Work) -> Response:
     response_class=Response,
     responses={200: {"content": {"application/toml": {}}, "description": "The system file"}},
 )
-def system(challenge_id: Id, work: Work) -> Response:
+def system(challenge_id: Id, station: At, who: Who) -> Response:
     """Return the system file of that log."""
-    return Response(live_papers.system_file(work, challenge_id), media_type="application/toml")
+    home, work = station.home_of(challenge_id), work_of(station, challenge_id, who)
+    return Response(live_papers.system_file(work, home.live, challenge_id), media_type="application/toml")

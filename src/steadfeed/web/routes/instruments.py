@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from fastapi import APIRouter, Response
+from fastapi import APIRouter, Request, Response
 
 from steadfeed.web.gate import API
 from steadfeed.web.models import instruments as m
 from steadfeed.web.models.common import Id
-from steadfeed.web.work import At, Work
+from steadfeed.web.work import At, Who, Work, live_of
 
 router = APIRouter(prefix=API, tags=["instruments"])
 
@@ -46,14 +46,14 @@ def own_map(work: Work, station: At) -> m.ChannelMapOut:
 @router.get("/challenges/{challenge_id}/channel-map", operation_id="getChannelMap")
 def channel_map(challenge_id: Id, station: At) -> m.ChannelMapOut:
     """Return which series is which quantity at which place in this challenge."""
-    return m.ChannelMapOut.model_validate(station.live.get(challenge_id).channel_map())
+    return m.ChannelMapOut.model_validate(station.home_of(challenge_id).live.get(challenge_id).channel_map())
 
 
 @router.put("/challenges/{challenge_id}/channel-map", operation_id="setChannelMap")
-def set_map(challenge_id: Id, body: m.ChannelMap, work: Work, station: At) -> m.ChannelMapOut:
+def set_map(challenge_id: Id, body: m.ChannelMap, station: At, who: Who) -> m.ChannelMapOut:
     """Confirm the map of a challenge; remembered as the person's own set when wanted."""
     rows = [row.model_dump() for row in body.rows]
-    live = station.live.get(challenge_id)
+    live, work = live_of(station, challenge_id, who)
     live.set_channel_map(work, rows, remember=body.remember)
     return m.ChannelMapOut.model_validate(live.channel_map())
 
@@ -78,7 +78,9 @@ def end_token(token_id: str, station: At) -> Response:
 
 
 @router.post("/ingest", operation_id="ingest")
-def ingest(body: m.IngestIn, station: At) -> m.IngestReceipt:
+def ingest(body: m.IngestIn, station: At, request: Request) -> m.IngestReceipt:
     """Take readings from a gateway (bearer token) or from this app. Acknowledged only after the commit."""
     readings = [r.model_dump() for r in body.readings]
-    return m.IngestReceipt.model_validate(station.sources.ingest(body.source, body.boot_id, readings))
+    return m.IngestReceipt.model_validate(
+        station.sources.ingest(body.source, body.boot_id, readings, request.scope["state"].get("gateway"))
+    )

@@ -23,6 +23,12 @@ def scenarios(station: At) -> m.Scenarios:
     return m.Scenarios.model_validate({"scenarios": station.practice.scenarios()})
 
 
+@router.get("/choices", operation_id="getChoices")
+def choices(station: At) -> m.Choices:
+    """Return the verdicts and causes that can be answered."""
+    return m.Choices.model_validate(station.practice.choices())
+
+
 @router.post("", operation_id="beginPractice", status_code=201)
 def begin(
     body: m.PracticeIn, work: Work, station: At, who: Who, language: InLanguage = "en", units: InUnits = "us"
@@ -50,10 +56,10 @@ def put(
 
 
 @router.post("/{practice_id}/answer", operation_id="answerPractice")
-def answer(practice_id: Id, body: m.AnswerIn, work: Work, station: At) -> m.Score:
+def answer(practice_id: Id, body: m.AnswerIn, station: At) -> m.Score:
     """Say what is wrong with the unit; the answer is the score and the truth."""
     practice = station.practice.get(practice_id)
-    return m.Score.model_validate(practice.answer(work, body.model_dump()))
+    return m.Score.model_validate(practice.answer(body.verdict, body.cause, body.confidence))
 
 
 @router.get("/{practice_id}/score", operation_id="getScore")

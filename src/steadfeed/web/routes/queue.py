@@ -170,7 +170,7 @@ def _challenge(item: m.QueueItem, work: Session, station: Station, device: str) 
 
 
 def _act(item: m.QueueItem, work: Session, station: Station, device: str) -> None:
-    act_from(station.live.get(_of(item)), _body(item, lm.Act), work, device)
+    act_from(station.live.get(_of(item)), _body(item, lm.Act), work)
 
 
 def _mark(item: m.QueueItem, work: Session, station: Station, device: str) -> None:
