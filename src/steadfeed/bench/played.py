@@ -15,7 +15,7 @@ from steadfeed.bench.metering import Eev
 from steadfeed.bench.performed import Performed
 from steadfeed.bench.run import history_of
 from steadfeed.bench.sensors import PRESSURES
-from steadfeed.bench.settings import Happening, Settings
+from steadfeed.bench.settings import Happening, InstrumentFault, Settings
 from steadfeed.bench.setup import base_inputs, plant_of, switch_of
 from steadfeed.bench.state import Inputs, State
 
@@ -67,6 +67,8 @@ class Played:
         self.past_ceiling = 0.0
         self._reset = False
         self._pushed_at: float | None = None
+        self._first_push: float | None = None
+        self._mended: dict[InstrumentFault, float] = {}
         self._parked = settings.parking.after <= 0.0
         self._tripped = False
         self._started_at: float | None = None
@@ -107,7 +109,9 @@ class Played:
         if share > self.wanted_cover + NOTICEABLE and self._pushed_at is None and self.running:
             self._note("push")
             self._pushed_at = self.time
-            self._count_faults_from(self.time)
+            if self._first_push is None:
+                self._first_push = self.time
+                self._count_faults_from(self.time)
         elif share < self.wanted_cover - NOTICEABLE and share <= NOTICEABLE and self._pushed_at is not None:
             self._note("restore")
         self.wanted_cover = share
@@ -147,14 +151,9 @@ class Played:
                 kept = tuple(f for f in sensor.faults if f.what not in kinds)
                 found |= len(kept) != len(sensor.faults)
                 sensor.faults = kept
-        if found:
-            dropped = self.settings.kit.faults
-            ends = self.time - (self._pushed_at or self.planned_push)
-            kept_settings = tuple(
-                replace(f, length=max(ends - f.at, 1.0)) if f.channel.endswith(channel) and f.what in kinds else f
-                for f in dropped
-            )
-            self.settings = replace(self.settings, kit=replace(self.settings.kit, faults=kept_settings))
+        for f in self.settings.kit.faults:
+            if f.channel.endswith(channel) and f.what in kinds:
+                self._mended.setdefault(f, self.time)
         return found
 
     def forget_happenings(self, *kinds: str) -> bool:
@@ -312,11 +311,27 @@ class Played:
             values[np.asarray(moments) < self.placed[self.columns[k].channel], j] = nan
         readings = Readings(tuple(self.columns[k] for k in which), np.asarray(moments), values)
         conduct = replace(self.settings.conduct, way="cover")
-        settings = replace(self.settings, conduct=conduct)
+        settings = replace(self.settings, conduct=conduct, kit=replace(self.settings.kit, faults=self._faults_of_log()))
         return Performed(
             settings, self.seed, history, tuple(self.events), readings, tuple(self.marks), self.log_from,
             self.plant.surroundings.atmosphere,
         )  # fmt: skip
+
+    def _faults_of_log(self) -> tuple[InstrumentFault, ...]:
+        """Instrument faults as they were, their times counted from the push of this log."""
+        push = next((e.time for e in self.events if e.what == "push"), self.planned_push)
+        out = []
+        for f in self.settings.kit.faults:
+            late = f.at >= 0.0
+            if late and self._first_push is None:
+                continue
+            begins = (self._first_push if late and self._first_push is not None else self.planned_push) + f.at
+            ends = begins + f.length if f.length > 0.0 else float("inf")
+            ends = min(ends, self._mended.get(f, float("inf")))
+            if ends > begins:
+                length = 0.0 if ends == float("inf") else ends - begins
+                out.append(replace(f, at=begins - push, length=length))
+        return tuple(out)
 
     def _moments(self, time: np.ndarray) -> np.ndarray:
         if self.settings.kit.sampling == "by hand":
