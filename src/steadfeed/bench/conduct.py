@@ -138,6 +138,9 @@ class Person:
                 self._stop(time)
         if self.phase == "standing" and time >= plan.standing:
             self._enter("running", time, "start")
+        elif self.phase == "running" and not plan.pushes:
+            if time >= self.push_at + plan.hold:
+                self._stop(time)
         elif self.phase == "running" and time >= self.push_at:
             self._enter("push", time, "push")
             self._before = condensing

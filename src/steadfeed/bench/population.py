@@ -104,7 +104,7 @@ def _draw(d: Draw) -> tuple[Settings, float, float]:
     weather = _weather(d, unit, heating)
     faults, parking, unit = _faults(d, kind, unit)
     conduct = _conduct(d, unit, heating)
-    kit = _kit(d, conduct)
+    kit = _kit(d, conduct, heating)
     known = _known(d, unit, kit)
     second = Faults()
     if unit.circuits == 2:
@@ -154,7 +154,7 @@ def _weather(d: Draw, unit: UnitSettings, heating: bool) -> WeatherSettings:
     ]
     if heating:
         return WeatherSettings(
-            outdoor=degf(d.between(42.0, 58.0)), outdoor_humidity=d.between(0.4, 0.7), return_dry_bulb=degf(d.between(66.0, 72.0)),
+            outdoor=degf(d.of(d.between(30.0, 44.0), d.between(42.0, 58.0), d.between(42.0, 58.0))), outdoor_humidity=d.between(0.4, 0.7), return_dry_bulb=degf(d.between(66.0, 72.0)),
             return_wet_bulb=degf(d.between(53.0, 57.0)), altitude=height * FOOT, indoor_airflow=d.between(0.9, 1.08),
             outdoor_drift=d.normal(0.0, 1.5) * F,
         )  # fmt: skip
@@ -186,9 +186,7 @@ def _faults(d: Draw, kind: str, unit: UnitSettings) -> tuple[Faults, ParkingSett
     elif kind == "sticking":
         m = MeteringFaults(friction=d.between(3.0, 9.0) * F, bulb_slow=d.of(1.0, 1.0, 2.0))
     elif kind == "hunting":
-        m = MeteringFaults(
-            gain=d.between(1.0, 2.5), bulb_slow=d.between(1.0, 2.5), equalizer_lag=d.about(10.0, 0.5)
-        )
+        m = MeteringFaults(gain=d.between(1.0, 2.5), bulb_slow=d.between(1.0, 2.5), equalizer_lag=d.about(10.0, 0.5))
     elif kind == "starving":
         if d.chance(0.5):
             m = MeteringFaults(screen=d.about(12.0, 0.6))
@@ -246,7 +244,7 @@ def _conduct(d: Draw, unit: UnitSettings, heating: bool) -> ConductSettings:
         way=way, standing=60.0, running=running, lead=min(lead, running + 60.0), rise=rise, steps=steps, step_every=every,
         ramp=ramp, trims=d.chance(0.75), guess=d.about(1.04, 0.09), hold=hold, restoring=d.of(2.0, 5.0, 20.0),
         recovery=d.of(d.between(180.0, 360.0), d.between(60.0, 200.0)), standstill=d.of(0.0, 120.0, 180.0, 240.0, 300.0),
-        puts_back=not d.chance(0.03), careless=d.chance(0.05), demand=1.0, happenings=_happenings(d, unit, heating, hold),
+        puts_back=not d.chance(0.03), pushes=not d.chance(0.015), careless=d.chance(0.05), demand=1.0, happenings=_happenings(d, unit, heating, hold),
     )  # fmt: skip
 
 
@@ -287,7 +285,7 @@ def _happenings(d: Draw, unit: UnitSettings, heating: bool, hold: float) -> tupl
     return (Happening(what, d.between(0.0, hold), d.between(60.0, 240.0)),)
 
 
-def _kit(d: Draw, conduct: ConductSettings) -> KitSettings:
+def _kit(d: Draw, conduct: ConductSettings, heating: bool) -> KitSettings:
     by_hand = d.chance(0.34)
     analog = d.chance(0.6) if by_hand else d.chance(0.06)
     temperature = 0.12 if by_hand else d.about(0.06, 0.4)
@@ -302,7 +300,7 @@ def _kit(d: Draw, conduct: ConductSettings) -> KitSettings:
         "clamp_air": d.between(0.0, 0.08), "temperature_resolution": d.of(0.1 * F, 0.1 * F, F) if not by_hand else d.of(0.1 * F, F),
         "says_reference": d.chance(0.7), "pressure_reference": d.of("vented", "vented", "sealed"),
         "channels": _channels(d), "marks": by_hand or d.chance(0.5), "mark_error": d.of(4.0, 13.0),
-        "milliseconds": d.chance(0.2), "shuffled_columns": d.chance(0.5), "faults": _instrument_faults(d),
+        "milliseconds": d.chance(0.2), "shuffled_columns": d.chance(0.5), "faults": _instrument_faults(d, heating),
         "wrong_unit": d.of("pressure", "temperature") if d.chance(0.03) else "",
         "manifold_leak": 1.0 if analog and d.chance(0.15) else 0.0,
         "head_at": "discharge" if d.chance(0.05) else "liquid",
@@ -352,7 +350,7 @@ def _channels(d: Draw) -> tuple[str, ...]:
     return (*USUAL_CHANNELS, "discharge_line_temperature", "supply_air_wet_bulb", "power")
 
 
-def _instrument_faults(d: Draw) -> tuple[InstrumentFault, ...]:
+def _instrument_faults(d: Draw, heating: bool) -> tuple[InstrumentFault, ...]:
     out = []
     if d.chance(0.14):  # the suction clamp in the warm exhaust of the covered coil
         out.append(InstrumentFault("suction_line_temperature", "warm exhaust", size=d.between(0.06, 0.2)))
@@ -376,6 +374,8 @@ def _instrument_faults(d: Draw) -> tuple[InstrumentFault, ...]:
         else:
             channel = d.of("suction_line_temperature", "suction_line_temperature", "liquid_line_temperature")
             out.append(InstrumentFault(channel, "off the pipe", d.of(-1e6, d.between(-120.0, 150.0))))
+    if heating and d.chance(0.08):
+        out.append(InstrumentFault("suction_pressure", "wrong port", place="discharge_pressure"))
     return tuple(out)
 
 

@@ -139,6 +139,7 @@ class ConductSettings:
     )
     careless: bool = plain(False, "does not watch any ceiling")
     puts_back: bool = plain(True, "takes the cover off at the end")
+    pushes: bool = plain(True, "raises the head at all")
     demand: float = plain(1.0, "of the thermostat: 1 full, a share picks a stage or speed")
     second_demand: float = plain(0.0, "the same for the second circuit")
     reset_after_trip: bool = plain(False, "resets the high-pressure switch and goes on")

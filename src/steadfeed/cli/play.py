@@ -43,13 +43,15 @@ Screen { background: #14161a; color: #edeae0; }
 #head { height: 1; color: #b9bec8; }
 #sentence { height: 2; text-style: bold; }
 #chart { height: 1fr; min-height: 8; }
-#numbers { height: 3; }
-.number { width: 1fr; height: 3; }
+#numbers { height: 2; }
+.number { width: 1fr; height: 2; }
+#n-lines { width: 1.35fr; }
+#n-differences { width: 1.2fr; }
 #notes { height: 6; color: #b9bec8; border-top: solid #474c54; }
 .page { padding: 1 3; max-width: 100; height: auto; }
 #options { height: 1fr; border: none; background: #14161a; padding: 0 3; }
 Menu { align: center middle; }
-#keys { height: 2; color: #b9bec8; background: #22262d; }
+#keys { height: auto; color: #b9bec8; background: #22262d; }
 #menu { width: 92; max-width: 96%; height: auto; max-height: 90%; border: solid #edeae0; background: #14161a; padding: 1 2; }
 #menu OptionList { height: auto; max-height: 24; border: none; background: #14161a; }
 OptionList > .option-list--option-highlighted { background: #edeae0; color: #14161a; text-style: none; }
