@@ -44,9 +44,9 @@ Screen { background: #14161a; color: #edeae0; }
 #sentence { height: 2; text-style: bold; }
 #chart { height: 1fr; min-height: 8; }
 #numbers { height: 2; }
-.number { width: 1fr; height: 2; }
-#n-lines { width: 1.35fr; }
-#n-differences { width: 1.2fr; }
+.number { width: 20fr; height: 2; }
+#n-head { width: 18fr; }
+#n-lines { width: 22fr; }
 #notes { height: 6; color: #b9bec8; border-top: solid #474c54; }
 .page { padding: 1 3; max-width: 100; height: auto; }
 #options { height: 1fr; border: none; background: #14161a; padding: 0 3; }
