@@ -77,8 +77,10 @@ def build(say: Callable[[str], None]) -> bool:
     for step in [*steps, [npm, "run", "build"]]:
         done = subprocess.run(step, cwd=SOURCES, env=environment, capture_output=True, text=True, check=False)
         if done.returncode != 0:
-            last = (done.stderr or done.stdout).strip().splitlines()[-1:] or ["no reason given"]
-            say(f"`npm {' '.join(step[1:3])}` failed ({last[0]}): the package is made without the phone app")
+            lines = [line.strip() for line in (done.stderr + done.stdout).splitlines() if line.strip()]
+            telling = [line for line in lines if "rror" in line or "ould not" in line] or lines or ["no reason given"]
+            said = "; ".join(telling[:2])[:300]
+            say(f"`npm {' '.join(step[1:3])}` failed ({said}): the package is made without the phone app")
             shutil.rmtree(made, ignore_errors=True)
             return False
     (made / HASH_FILE).write_text(wanted + "\n")

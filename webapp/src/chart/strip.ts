@@ -36,6 +36,8 @@ export interface View {
   points: boolean;
   /** Superheat and subcooling are drawn while the compressor runs: until here; null: to the end. */
   ranUntil: number | null;
+  /** … and from here: what stands before it is no superheat. */
+  ranFrom: number | null;
   second: Trace | null;
   secondWord: string;
 }
@@ -180,7 +182,9 @@ export class Strip {
     const pens = cells.map((pen, i) => {
       const kind = KINDS[i]!;
       const until = i >= 2 ? (this.view.ranUntil ?? Infinity) : Infinity;
-      return pen.map((v, at): Cell => (typeof v !== "number" ? v : times[at]! > until ? null : this.units.fromSi(v, kind)));
+      const from = i >= 2 ? (this.view.ranFrom ?? -Infinity) : -Infinity;
+      const shown = (at: number): boolean => times[at]! <= until && times[at]! >= from;
+      return pen.map((v, at): Cell => (typeof v !== "number" ? v : shown(at) ? this.units.fromSi(v, kind) : null));
     });
     this.fit(pens as Cell[][]);
     const data = times.length ? [times, ...pens] : [[from, to], [null, null], [null, null], [null, null], [null, null]];
@@ -191,10 +195,12 @@ export class Strip {
     const [lowP, highP] = extremes([pens[0]!, pens[1]!]);
     const ceiling = this.view.ceiling === null ? -Infinity : this.units.fromSi(this.view.ceiling, "pressure");
     const near = ceiling - (highP - lowP) * 1.2 < highP ? ceiling : -Infinity;
-    this.upper = padded(Number.isFinite(lowP) ? Math.min(lowP, highP) : 0, Math.max(highP, near, 1), 4, this.upper);
+    const height = this.plot.height - 38;
+    const most = Math.min(5, Math.max(1, Math.floor((height * UPPER) / 36)));
+    this.upper = padded(Number.isFinite(lowP) ? Math.min(lowP, highP) : 0, Math.max(highP, near, 1), most, this.upper);
     const [lowT, highT] = extremes([pens[2]!, pens[3]!]);
     const wide = this.units.system === "us" ? 20 : 12;
-    this.lower = padded(Math.min(0, Number.isFinite(lowT) ? lowT : 0), Math.max(wide, Number.isFinite(highT) ? highT : 0), 2, this.lower);
+    this.lower = padded(Math.min(0, Number.isFinite(lowT) ? lowT : 0), Math.max(wide, Number.isFinite(highT) ? highT : 0), height * (1 - UPPER) > 76 ? 2 : 1, this.lower);
   }
 
   /** Phase bands, the line between the thirds, and the pens' paper. */
@@ -364,7 +370,8 @@ export class Strip {
     const values = this.trace.pens[pen]!;
     const until = pen >= 2 ? (this.view.ranUntil ?? Infinity) : Infinity;
     const end = until < Infinity ? this.trace.at(until) : this.trace.length;
-    for (let i = end - 1; i >= Math.max(0, end - 400); i--)
+    const begin = pen >= 2 && this.view.ranFrom !== null ? this.trace.at(this.view.ranFrom) : 0;
+    for (let i = end - 1; i >= Math.max(begin, end - 400); i--)
       if (values[i] === values[i]) return values[i]!;
     return null;
   }
@@ -455,7 +462,8 @@ function extremes(pens: Cell[][]): [number, number] {
 /** Round a range outwards to its steps; keep the one before while it still fits well, so that the paper does not jump. */
 function padded(low: number, high: number, most: number, before: Range): Range {
   if (!(high > low)) high = low + 1;
-  const fits = low >= before.low && high <= before.high && high - low > 0.45 * (before.high - before.low);
+  const fits =
+    low >= before.low && high <= before.high && high - low > 0.45 * (before.high - before.low) && (before.high - before.low) / before.step <= most + 2;
   if (fits) return before;
   const step = niceStep((high - low) * 1.15, most);
   return { low: Math.floor(low / step) * step, high: Math.ceil((high + 0.08 * (high - low)) / step) * step, step };
