@@ -31,6 +31,7 @@ from steadfeed.bench.settings import (
 )
 from steadfeed.bench.setup import equipment_of
 from steadfeed.errors import FixInput
+from steadfeed.physics.properties import curves
 from steadfeed.units import FOOT, PSI, TON
 
 REFRIGERANTS: Final = {
@@ -131,6 +132,9 @@ def _unit(d: Draw, kind: str, heating: bool) -> UnitSettings:
     if d.chance(0.3):
         lift = d.between(-0.4, 0.5) * min(length, 60.0 * FOOT)
     wide = kind == "wide txv"
+    mop = 0.0
+    if device == "txv" and kind in ("txv", "wide txv", "parked") and d.chance(0.08):
+        mop = curves(refrigerant).dew_pressure(degf(d.between(56.0, 63.0)))
     return UnitSettings(
         refrigerant=refrigerant, capacity=capacity * TON, metering_device=device, compressor=compressor,
         compressor_control=control, outdoor_fans=fans, packaged=packaged, line_length=length, lift=lift,
@@ -140,8 +144,9 @@ def _unit(d: Draw, kind: str, heating: bool) -> UnitSettings:
         subcooling=d.between(8.5, 12.0) * F, stroke=d.between(0.45, 0.75),
         opening_span=(d.between(7.5, 11.0) if wide else d.between(3.5, 6.5)) * F,
         bulb_lag=d.between(10.0, 30.0) if not wide else d.between(14.0, 30.0),
-        port=d.between(0.0, 0.012) if d.chance(0.35) else 0.0, hard_shut_off=d.chance(0.3),
-        valve_gain=d.about(1.0, 0.35), closes_off=d.chance(0.8),
+        port=d.between(0.0, 0.012) if d.chance(0.35) else 0.0, mop=mop,
+        hard_shut_off=d.chance(0.3),
+        valve_gain=d.about(1.3, 0.3), closes_off=d.chance(0.8),
         accumulator=d.between(1.0, 3.0) * 1e-3 if heating or d.chance(0.08) else 0.0,
         circuits=circuits, minimum_speed=0.3,
     )  # fmt: skip

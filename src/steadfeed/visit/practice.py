@@ -37,6 +37,8 @@ LABELS: Final = (
 )  # fmt: skip
 
 
+#: Words of the table of truth that no reader of logs takes for the header of a channel.
+_HAPPENED: Final = {"return air": "warmer or cooler house", "outdoor air": "weather", "phone call": "phone"}
 _SHORT: Final = {
     "suction_pressure": "suction gauge", "liquid_pressure": "head gauge", "suction_line_temperature": "suction clamp",
     "liquid_line_temperature": "liquid clamp",
@@ -309,7 +311,7 @@ def _label(done: Performed, truth: Truth, name: str, circuit: int, start: float,
         "sampling": settings.kit.sampling,
         "rows": str(done.readings.time.shape[0]),
         "way": settings.conduct.way,
-        "happenings": "|".join(h.what for h in settings.conduct.happenings),
+        "happenings": "|".join(_HAPPENED.get(h.what, h.what) for h in settings.conduct.happenings),
         "instrument_faults": "|".join(f"{_SHORT.get(f.channel, f.channel)} {f.what}" for f in settings.kit.faults),
     }
     drift = settings.kit.clock_drift
