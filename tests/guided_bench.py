@@ -13,8 +13,8 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
-from steadfeed.bench.performed import system_tables
 from steadfeed.bench.log_text import toml_text
+from steadfeed.bench.performed import system_tables
 from steadfeed.bench.played import Played
 from steadfeed.bench.settings import Settings
 from steadfeed.capture.source import Reading

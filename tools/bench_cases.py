@@ -68,6 +68,8 @@ HEATING: Final[dict[str, tuple[str, ...]]] = {
 } | {"outdoor coil air": ("txv", "eev", "fixed orifice")}
 del HEATING["condenser air"]
 
+#: Share of the units that heat.
+HEATING_SHARE: Final = 0.16
 #: Only heat pumps have these parts.
 HEAT_PUMP_ONLY: Final = ("reversing valve", "check valve leaking")
 
@@ -107,16 +109,21 @@ def pick(rng: np.random.Generator, shares: dict[str, float]) -> str:
     return str(rng.choice(names, p=np.array(list(shares.values())) / sum(shares.values())))
 
 
+def mode_of(number: int) -> str:
+    """What the unit of a number does: the first draw of `unit`."""
+    return "heating" if np.random.default_rng(number).random() < HEATING_SHARE else "cooling"
+
+
 def unit(number: int) -> Unit:
     """Draw a unit by its number. Raises FixInput for a rating that no unit can have."""
     rng = np.random.default_rng(number)
-    mode = "heating" if rng.random() < 0.16 else "cooling"
+    mode = "heating" if rng.random() < HEATING_SHARE else "cooling"
     refrigerant, device, pump = pick(rng, REFRIGERANTS), pick(rng, DEVICES), pick(rng, COMPRESSORS)
     tons = float(rng.uniform(1.5, 6.0))
     rating = Rating(
         capacity=tons * TON,
         evaporating=fahrenheit(float(rng.uniform(42.0, 47.5))),
-        condensing=fahrenheit(95.0 + float(rng.uniform(15.0, 27.0))),
+        condensing=fahrenheit(95.0 + float(rng.uniform(15.0, 31.0))),
         superheat=float(rng.uniform(6.0, 13.0)) / 1.8,
         subcooling=float(rng.uniform(7.0, 13.5)) / 1.8,
         indoor_flow=float(rng.uniform(360.0, 440.0)) * FOOT**3 / 60.0 / TON,
@@ -381,11 +388,13 @@ def loss(row: dict[str, object], healthy: dict[str, object]) -> tuple[float, flo
     )
 
 
-def cases(first: int, units: int, faults: int, doubles: int) -> list[dict[str, object]]:
+def cases(first: int, units: int, faults: int, doubles: int, mode: str | None = None) -> list[dict[str, object]]:
     """Rows: per unit the healthy one, some single faults, and double faults whose parts are noticeable each alone."""
     rows: list[dict[str, object]] = []
     for number in range(first, first + units):
         try:
+            if mode is not None and mode_of(number) != mode:
+                continue
             one = unit(number)
         except SteadfeedError:
             continue
@@ -399,7 +408,9 @@ def cases(first: int, units: int, faults: int, doubles: int) -> list[dict[str, o
         possible = [
             cause
             for cause, devices in table.items()
-            if one.device in devices and (one.heat_pump or cause not in HEAT_PUMP_ONLY)
+            if one.device in devices
+            and (one.heat_pump or cause not in HEAT_PUMP_ONLY)
+            and not (cause == "flash gas" and one.equipment.packaged)
         ]
         noticed: list[str] = []
         for k, cause in enumerate(rng.permutation(possible)[:faults]):
@@ -414,7 +425,7 @@ def cases(first: int, units: int, faults: int, doubles: int) -> list[dict[str, o
             if len(noticed) < 2:
                 break
             pair = tuple(str(c) for c in rng.choice(noticed, 2, replace=False))
-            if len(metering_causes.intersection(pair)) == 2 or {"undercharge", "overcharge"} == set(pair):
+            if PART[pair[0]] == PART[pair[1]]:
                 continue
             row = case(one, pair, 100 + k)
             if row is not None:
@@ -423,10 +434,14 @@ def cases(first: int, units: int, faults: int, doubles: int) -> list[dict[str, o
     return rows
 
 
-#: Only one thing can be wrong with the device at a time here.
-metering_causes = {
-    "metering device underfeeding", "metering device overfeeding", "bulb loose", "bulb charge lost", "equalizer plugged",
-    "check valve leaking",
+#: Part of the unit that a cause lies in; a double fault takes two parts, since two causes in one part act alike.
+PART: Final = {
+    "undercharge": "charge", "overcharge": "charge", "liquid line restriction": "feed", "flash gas": "feed",
+    "metering device underfeeding": "feed", "metering device overfeeding": "feed", "bulb loose": "feed",
+    "bulb charge lost": "feed", "equalizer plugged": "feed", "check valve leaking": "feed",
+    "low indoor airflow": "indoor air", "condenser air": "high side", "outdoor coil air": "outdoor air",
+    "recirculation": "high side", "non-condensables": "high side", "compressor valves": "vapor",
+    "compressor unloaded": "vapor", "reversing valve": "vapor", "suction restriction": "vapor",
 }  # fmt: skip
 
 
@@ -458,9 +473,10 @@ def main() -> None:
     parser.add_argument("--units", type=int, required=True)
     parser.add_argument("--faults", type=int, default=9, help="single faults tried on each unit")
     parser.add_argument("--doubles", type=int, default=1, help="double faults tried on each unit")
+    parser.add_argument("--mode", choices=["cooling", "heating"], help="only units that cool, or only those that heat")
     parser.add_argument("--out", type=Path, required=True)
     options = parser.parse_args()
-    rows = cases(options.first, options.units, options.faults, options.doubles)
+    rows = cases(options.first, options.units, options.faults, options.doubles, options.mode)
     options.out.parent.mkdir(parents=True, exist_ok=True)
     np.savez_compressed(options.out, provenance=provenance(options.first, options.units), **columns(rows))
     print(f"{len(rows)} cases of {options.units} units in {options.out}")

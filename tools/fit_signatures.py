@@ -28,6 +28,13 @@ FIRST_REPORTED_UNIT: Final = 100_000
 LEAST_LOSS: Final = 0.05
 #: An overcharge shows in readings long before it costs anything.
 LEAST_OVERCHARGE: Final = 1.12
+#: How much more real units differ than those of one bench: standard deviations added to every signature [K; slopes and the
+#: current in their scale]. Own choice, after the spread of healthy units in an independent simulation (docs/diagnosis.md).
+DISCREPANCY: Final = {
+    "high_side": 1.0, "low_side": 0.6, "superheat": 0.8, "subcooling": 1.0, "discharge": 2.0, "split": 0.6, "current": 0.4,
+    "recirculation": 0.3, "air_rise": 0.8, "line_drop": 0.3, "suction_gain": 0.4, "bulb_superheat": 0.8,
+    "line_set_loss": 0.3, "push_superheat": 0.25, "push_evaporating": 0.2, "push_subcooling": 0.8,
+}  # fmt: skip
 #: Share of the healthy covariance that is added to every cause's, and shrinkage of a cause's own towards its diagonal.
 FLOOR: Final = 0.4
 SHRINK: Final = 0.1
@@ -42,6 +49,8 @@ def features_of(read: instruments.Read) -> tuple[np.ndarray, np.ndarray]:
     spot = evaluate(SpotReadings(read.values, read.atmosphere), read.system, c)
     pushed = evaluate(SpotReadings(read.pushed, read.atmosphere), read.system, c) if read.pushed else None
     found = observe(spot, pushed, read.system, c, read.seer)
+    if read.seer is None and read.system.mode == "cooling":
+        found.pop("high_side", None)  # evidence.gather widens it where the class is not known
     return conditions(spot, read.system.mode).values, np.array([found.get(name, np.nan) for name in NAMES])
 
 
@@ -95,6 +104,7 @@ def moments(residual: np.ndarray, healthy: np.ndarray | None) -> tuple[np.ndarra
         covariance = covariance + FLOOR * np.diag(np.diag(healthy))
     values, vectors = np.linalg.eigh(covariance)
     covariance = (vectors * np.maximum(values, 0.03)) @ vectors.T
+    covariance += np.diag([DISCREPANCY[name] ** 2 for name in NAMES])
     return mean, covariance
 
 

@@ -100,3 +100,23 @@ def test_a_scenario_of_ones_own_runs(tmp_path: Path) -> None:
     bad = steadfeed("bench", "run", "mine", "--scenarios", own, "--out", tmp_path / "m.csv")
     assert bad.returncode == 2
     assert "mine" in bad.stderr
+
+
+def test_results_are_shown_and_exported(tmp_path: Path) -> None:
+    from steadfeed.bench.scenario import scenario
+    from steadfeed.visit.practice_progress import keep
+    from steadfeed.visit.practice_score import Answer
+    from steadfeed.visit.practice_visit import Practice
+
+    empty = steadfeed("bench", "results", "--keep", tmp_path)
+    assert empty.returncode == 0
+    assert "Nothing was practised yet" in empty.stdout
+    practice = Practice(scenario("chapel"), 1)
+    practice.wait(5)
+    outcome = practice.answer(Answer("do not test", "too little refrigerant", 0.9))
+    keep(outcome, tmp_path, when="2026-07-14T10:00:00-05:00", learner="Ines", seed=1, minutes=0.1)
+    shown = steadfeed("bench", "results", "--keep", tmp_path)
+    assert "chapel" in shown.stdout
+    rows = list(csv.DictReader(steadfeed("bench", "results", "--csv", "--keep", tmp_path).stdout.splitlines()))
+    assert [(r["learner"], r["scenario"], r["right"]) for r in rows] == [("Ines", "chapel", "True")]
+    assert steadfeed("bench", "results", "--csv", "--learner", "Jo", "--keep", tmp_path).stdout.count("\n") == 1

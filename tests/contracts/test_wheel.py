@@ -33,6 +33,8 @@ def built(folder: Path) -> Path:
     for name in ("pyproject.toml", "README.md", "LICENSE"):
         shutil.copy(ROOT / name, source)
     shutil.copytree(ROOT / "src", source / "src", ignore=shutil.ignore_patterns("__pycache__"))
+    (source / "tools").mkdir()
+    shutil.copy(ROOT / "tools" / "app_build.py", source / "tools")  # the build hook
     pip = (
         sys.executable,
         "-m",

@@ -140,7 +140,7 @@ CRITERIA: Final[dict[str, Criterion]] = {
     "split_tolerance": Criterion(
         3.0 * F, "temperature_difference", "Temperature split may differ from its target by", "Title 24 RA3.2.2.7"
     ),
-    "usual_over_ambient": Criterion(20.0 * F, "temperature_difference", "Usual condensing over ambient", _PRACTICE),
+    "usual_over_ambient": Criterion(22.0 * F, "temperature_difference", "Usual condensing over ambient", _PRACTICE),
     "over_ambient_width": Criterion(
         5.0 * F, "temperature_difference", "… and how units of one efficiency class differ", _PRACTICE
     ),
@@ -231,7 +231,13 @@ CRITERIA: Final[dict[str, Criterion]] = {
     "prior_in_instruments": Criterion(
         0.4, "", "Prior of a fault in an instrument against one in the circuit", _PRACTICE
     ),
-    "prior_pair": Criterion(0.3, "", "Prior of two causes at once over the product of theirs", _BENCH),
+    "prior_pair": Criterion(1.0, "", "Prior of two causes at once over the product of theirs", _BENCH),
+    "class_unknown_spread": Criterion(
+        5.0 * F,
+        "temperature_difference",
+        "Condensing over ambient spreads by this where the class is not known",
+        _PRACTICE,
+    ),
     "least_reported": Criterion(0.05, "", "Likelihood from which a finding is reported", "own choice"),
     "suspected": Criterion(0.25, "", "Likelihood from which a cause counts as suspected", "own choice"),
     "tells_feature": Criterion(0.7, "", "Log-likelihood ratio from which one reading counts as evidence", "own choice"),

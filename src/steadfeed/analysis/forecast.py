@@ -119,7 +119,7 @@ def follow(tracker: Tracker, time: float, value: float) -> Tracker:
         return replace(begin(time, value, least=tracker.least), count=tracker.count + 1)
     updated, likely = zip(*(_update(m, value, noise * noise) for m in ahead_of), strict=True)
     best = max(likely)
-    weights = [m.chance * exp(l - best) for m, l in zip(updated, likely, strict=True)]
+    weights = [m.chance * exp(how - best) for m, how in zip(updated, likely, strict=True)]
     total = sum(weights)
     quiet, lively = (
         Model(m.level, m.rate, m.variance, m.shared, m.rate_variance, min(max(w / total, 0.005), 0.995))

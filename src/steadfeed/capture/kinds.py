@@ -154,7 +154,7 @@ class _Settings:
 
     def whole(self, name: str, default: int) -> int:
         number = self.number(name, default)
-        if number != number or number not in range(-(2**31), 2**31):
+        if not number.is_integer() or abs(number) > 2**31:
             raise FixInput(f"The {name} is a whole number", code="bad setting", where=name)
         return int(number)
 

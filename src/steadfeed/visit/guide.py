@@ -70,6 +70,7 @@ class Guide:
     way: "instruments", "by hand" or "practice". wanted_checks: rows of the checklist for this unit. checks: row -> "yes"
     or "no". proofs: code -> "data", "hand" or "skipped". overridden: refusals set aside. steady_from: when the baseline
     began [s]. away_for: absence that was not answered yet [s]. enough: why the push can end, "" until then.
+    stopped: the compressor stopped when it should run.
     """
 
     way: str = "instruments"
@@ -160,8 +161,11 @@ def replay(g: Guide, events: Iterable[Event]) -> Guide:
 
 def _enter(g: Guide, e: Event) -> Guide:
     g = replace(g, phase=e.phase, since=e.at)
+    if e.phase == "start":
+        return replace(g, stopped=e.rest == "it stopped")
     if e.phase == "settle":
-        return replace(g, steady_from=None, on_at=g.on_at if g.on_at is not None else e.at)
+        began = g.on_at if g.on_at is not None and not g.stopped else e.at
+        return replace(g, steady_from=None, on_at=began, stopped=False)
     if e.phase == "baseline":
         return replace(g, steady_from=e.at)
     if e.phase == "push":

@@ -25,6 +25,9 @@ from steadfeed.visit.guide_steps import (
 )
 from steadfeed.visit.sentences import Said, difference, pressure, said, seconds, share, temperature
 
+#: A tap that was just made is not asked for again [s].
+TOLD_SECONDS: Final = 60.0
+
 
 @dataclass(frozen=True, slots=True)
 class Button:
@@ -182,6 +185,8 @@ def _standing(g: Guide, f: Facts, a: Around) -> tuple[Said, Said | None]:
 
 
 def _start(g: Guide, f: Facts, a: Around) -> tuple[Said, Said | None]:
+    if g.stopped:
+        return said("start.stopped"), said("start.stopped.why")
     return said("do.start"), said("why.start")
 
 
@@ -310,7 +315,8 @@ def _button(g: Guide, f: Facts, a: Around) -> Button | None:
         ready = not blocks(g, f)
         return Button("unit is off", said("button.unit off"), ready, None if ready else said("fix.recovery"))
     if g.phase in ("standing", "start"):
-        return Button("unit is on", said("button.unit on"))
+        told = g.phase == "start" and g.on_at is not None and g.since <= g.on_at and f.now - g.on_at < TOLD_SECONDS
+        return Button("unit is on", said("button.unit on"), asked=not told and not g.stopped)
     if g.phase == "plan":
         standing = blocks(g, f)
         return Button("begin the push", said("button.begin"), not standing, standing[0].words if standing else None)

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any, Final
 from steadfeed.errors import FixInput, NotAllowed, SteadfeedError
 from steadfeed.visit.sentences import Speech
 from steadfeed.visit.session import Session
+from steadfeed.visit.source_room import BenchClock
 
 if TYPE_CHECKING:
     from steadfeed.visit.live_challenge import LiveChallenge
@@ -224,16 +225,19 @@ class PracticeRoom:
                 begins=self._station.clock() - played.time,
                 clock=self._station.clock,
             )
-            live = self._challenge(session, practice, source, texts_of(played.performed(), found)[1])
+            clock = BenchClock(source.begins + played.time)
+            live = self._challenge(session, practice, source, texts_of(played.performed(), found)[1], clock)
             sources = self.home.sources
-            form = sources.connect(source, "bench")
+            form = sources.connect(source, "bench", clock=clock)
             sources.attach(live, (form["id"],))
             one = BenchPractice(made, practice, live, source, form["id"])
             live.on_act = one.follow
             self._open[made] = one
             return one
 
-    def _challenge(self, session: Session, practice: Practice, source: Any, system: str) -> LiveChallenge:
+    def _challenge(
+        self, session: Session, practice: Practice, source: Any, system: str, clock: BenchClock
+    ) -> LiveChallenge:
         """Write down an invented unit and begin its challenge."""
         from steadfeed.records import rows
         from steadfeed.visit import units, visits
@@ -259,7 +263,7 @@ class PracticeRoom:
             way="practice",
             mode=briefing.mode,
             system=system.encode(),
-            clock=lambda: source.begins + source.played.time,
+            clock=clock,
         )
         live.title = briefing.place
         return live

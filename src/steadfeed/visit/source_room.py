@@ -46,6 +46,16 @@ class _Series:
 
 
 @dataclass(slots=True)
+class BenchClock:
+    """The time of a bench as its readings are delivered [s]: what was not delivered yet has not happened for the guide."""
+
+    now: float
+
+    def __call__(self) -> float:
+        return self.now
+
+
+@dataclass(slots=True)
 class _Connected:
     """A source with what it sent."""
 
@@ -58,6 +68,7 @@ class _Connected:
     silent_since: float | None = None
     said: str = ""
     count: int = 0
+    clock: BenchClock | None = None
 
 
 class SourceRoom:
@@ -95,9 +106,11 @@ class SourceRoom:
         made = source_kinds.make(kind, name, settings, self._station.clock)
         return self.connect(made, kind, source_id)
 
-    def connect(self, source: Source, kind: str, source_id: str | None = None) -> dict[str, Any]:
-        """Connect a source that was made already, such as the bench."""
-        one = _Connected(source_id or secrets.token_hex(8), kind, source)
+    def connect(
+        self, source: Source, kind: str, source_id: str | None = None, clock: BenchClock | None = None
+    ) -> dict[str, Any]:
+        """Connect a source that was made already, such as the bench. clock: is moved on with its readings."""
+        one = _Connected(source_id or secrets.token_hex(8), kind, source, clock=clock)
         with self._lock:
             self._sources[one.id] = one
 
@@ -218,7 +231,10 @@ class SourceRoom:
                 await asyncio.to_thread(self._propose_for, live)
         if not feeding:
             return
-        done = [await self._into(live.recorder, batch) for live in feeding]
+        received_at = None
+        if one.clock is not None:
+            received_at = one.clock.now = max((r.time for r in batch if r.time is not None), default=one.clock.now)
+        done = [await self._into(live.recorder, batch, received_at) for live in feeding]
         loop = asyncio.get_running_loop()
         left = [len(done)]
 
@@ -231,12 +247,12 @@ class SourceRoom:
             future.add_done_callback(committed)
 
     @staticmethod
-    async def _into(recorder: Recorder, batch: Batch) -> Future[Any]:
+    async def _into(recorder: Recorder, batch: Batch, received_at: float | None) -> Future[Any]:
         """Hand readings to a recorder, however long the store needs to say what it has of their source."""
         while True:
             try:
                 # looking up a new source reads the store: not in this loop, where other sources wait
-                return await asyncio.to_thread(recorder.take, batch)
+                return await asyncio.to_thread(recorder.take, batch, received_at)
             except TryAgain:
                 await asyncio.sleep(0.25)
 
@@ -433,6 +449,8 @@ class SourceRoom:
         for one in connected:
             with contextlib.suppress(Late, SteadfeedError):
                 self._run(self._stop(one)).result(10.0)
+        with contextlib.suppress(Late):
+            self._run(_leave_nothing()).result(5.0)
         loop.call_soon_threadsafe(loop.stop)
         thread.join(5.0)
         loop.close()
@@ -441,6 +459,14 @@ class SourceRoom:
 
 #: Why a proposal may be used before the person confirms it.
 _SURE: Final = ("Named so", "As you confirmed it before")
+
+
+async def _leave_nothing() -> None:
+    """Let what still runs in this loop end."""
+    left = asyncio.all_tasks() - {asyncio.current_task()}
+    _, late = await asyncio.wait(left, timeout=2.0) if left else (set(), set())
+    for task in late:
+        task.cancel()
 
 
 def _number(text: str | None) -> float | None:

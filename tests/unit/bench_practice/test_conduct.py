@@ -171,3 +171,12 @@ def test_the_same_seed_gives_the_same_bytes_and_another_does_not() -> None:
         texts.append((log_text(run), system_text(run)))
     assert texts[0] == texts[1]
     assert texts[0][0] != texts[2][0]
+
+
+def test_somebody_who_does_not_push_leaves_a_log_without_a_push() -> None:
+    run = done(replace(SHORT, pushes=False))
+    assert [e.what for e in run.events] == ["start", "standstill"]
+    assert run.history["cover"].max() == 0.0
+    from steadfeed.bench.truth import truth_of
+
+    assert truth_of(run).reasons == ("no push found",)

@@ -86,3 +86,23 @@ def test_a_folder_with_something_in_it_is_left_alone(tmp_path: Path) -> None:
         list(make_many(tmp_path, 2, 1, processes=1))
     with pytest.raises(FixInput, match="1 or more"):
         list(make_many(tmp_path / "new", 0, 1, processes=1))
+
+
+def test_no_word_of_the_labels_is_taken_for_a_log(tmp_path: Path) -> None:
+    """A folder with labels.csv is judged log by log; the table of truth is passed over whatever stands in it."""
+    from steadfeed.bench.settings import HAPPENINGS, INSTRUMENT_FAULTS
+    from steadfeed.capture.logs import looks_like_log
+    from steadfeed.visit.practice import _HAPPENED, _SHORT, write_labels
+
+    rows = []
+    for what in HAPPENINGS:
+        for fault in INSTRUMENT_FAULTS:
+            row = dict.fromkeys(LABELS, "1.0") | {"log": f"x{len(rows)}", "push": "2026-07-14T13:05:00-05:00"}
+            row["happenings"] = f"{_HAPPENED.get(what, what)}|fan"
+            row["instrument_faults"] = "|".join(f"{word} {fault}" for word in _SHORT.values())
+            rows.append(row)
+    write_labels(tmp_path / "labels.csv", rows)
+    assert not looks_like_log(tmp_path / "labels.csv")
+    for row in rows[::7]:  # whichever row a reader might take for a header
+        write_labels(tmp_path / "labels.csv", [row])
+        assert not looks_like_log(tmp_path / "labels.csv"), row["happenings"]

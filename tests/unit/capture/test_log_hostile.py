@@ -31,9 +31,9 @@ def sound(data: bytes, name: str = "x.csv", system: System | None = None) -> Non
     try:
         recordings = parse_log(data, name, system)
     except SteadfeedError as error:
-        assert error.message  # noqa: PT017
-        assert "\n" not in error.message  # noqa: PT017
-        assert error.code not in ("error", "")  # noqa: PT017
+        assert error.message
+        assert "\n" not in error.message
+        assert error.code not in ("error", "")
     else:
         assert recordings
         for recording in recordings:

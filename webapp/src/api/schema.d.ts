@@ -1176,6 +1176,26 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/v1/practice/choices": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Choices
+         * @description Return the verdicts and causes that can be answered.
+         */
+        get: operations["getChoices"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/v1/practice": {
         parameters: {
             query?: never;
@@ -1347,6 +1367,66 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/v1/devices": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Devices
+         * @description Return the devices that are in.
+         */
+        get: operations["getDevices"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/v1/devices/invitations": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /**
+         * Invite
+         * @description Make a link that lets one device in: once, within ten minutes.
+         */
+        post: operations["inviteDevice"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/v1/devices/{device}": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        post?: never;
+        /**
+         * End
+         * @description End a device's session.
+         */
+        delete: operations["endDevice"];
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
 }
 export type webhooks = Record<string, never>;
 export interface components {
@@ -1499,20 +1579,15 @@ export interface components {
         };
         /**
          * AnswerIn
-         * @description What the person thinks is wrong.
+         * @description What the person thinks is wrong. verdict, cause: of the choices; confidence 0…1.
          */
         AnswerIn: {
             /** Verdict */
             verdict: string;
-            /** Valid */
-            valid?: boolean | null;
-            /**
-             * Causes
-             * @default []
-             */
-            causes: string[];
-            /** Text */
-            text?: string | null;
+            /** Cause */
+            cause: string;
+            /** Confidence */
+            confidence: number;
         };
         /**
          * AttachmentMade
@@ -1572,7 +1647,8 @@ export interface components {
         };
         /**
          * Button
-         * @description The one main button. enabled false: `instead` says what to do first.
+         * @description The one main button. enabled false: `instead` says what to do first. asked: the guide wants it now; else it is only
+         *     at hand, as restoring is all through the push.
          */
         Button: {
             /**
@@ -1589,6 +1665,11 @@ export interface components {
             instead?: components["schemas"]["Sentence"] | null;
             /** Cover */
             cover?: number | null;
+            /**
+             * Asked
+             * @default true
+             */
+            asked: boolean;
         };
         /**
          * ByeFrame
@@ -1623,6 +1704,16 @@ export interface components {
             sentences: {
                 [key: string]: string;
             };
+        };
+        /**
+         * CauseOut
+         * @description A cause that can be answered.
+         */
+        CauseOut: {
+            /** Code */
+            code: string;
+            /** Text */
+            text: string;
         };
         /**
          * Ceiling
@@ -1715,11 +1806,8 @@ export interface components {
             /** Note */
             note: string | null;
             verdict?: components["schemas"]["VerdictOut"] | null;
-            /**
-             * Marks
-             * @default []
-             */
-            marks: components["schemas"]["MarkOut"][];
+            /** Marks */
+            marks?: components["schemas"]["MarkOut"][];
             /**
              * Live
              * @default false
@@ -1900,6 +1988,16 @@ export interface components {
             caution?: string | null;
         };
         /**
+         * Choices
+         * @description What can be answered.
+         */
+        Choices: {
+            /** Verdicts */
+            verdicts: string[];
+            /** Causes */
+            causes: components["schemas"]["CauseOut"][];
+        };
+        /**
          * CircuitIn
          * @description A circuit of a new unit.
          */
@@ -1966,16 +2064,10 @@ export interface components {
             fan_control: ("on-off" | "pressure-cycled" | "variable" | "unknown") | null;
             /** Refrigerant */
             refrigerant?: string | null;
-            /**
-             * Refrigerants
-             * @default []
-             */
-            refrigerants: components["schemas"]["Charged"][];
-            /**
-             * Line Sets
-             * @default []
-             */
-            line_sets: components["schemas"]["LineSetOut"][];
+            /** Refrigerants */
+            refrigerants?: components["schemas"]["Charged"][];
+            /** Line Sets */
+            line_sets?: components["schemas"]["LineSetOut"][];
         };
         /**
          * CoverStep
@@ -2115,6 +2207,25 @@ export interface components {
             subcooling: number | null;
         };
         /**
+         * DeviceIn
+         * @description A device that is in.
+         */
+        DeviceIn: {
+            /** Device */
+            device: string;
+            /** Name */
+            name: string;
+            /**
+             * Role
+             * @enum {string}
+             */
+            role: "technician" | "lead" | "read-only";
+            /** Expires At */
+            expires_at: number;
+            /** Own */
+            own: boolean;
+        };
+        /**
          * DeviceOut
          * @description A device on this challenge. watching false: it sleeps, lost its link or is in the background: "not watched".
          */
@@ -2139,6 +2250,14 @@ export interface components {
              * @description s since 1970-01-01, UTC
              */
             seen_at: number;
+        };
+        /**
+         * DevicesIn
+         * @description All devices that are in.
+         */
+        DevicesIn: {
+            /** Devices */
+            devices: components["schemas"]["DeviceIn"][];
         };
         /**
          * DueOut
@@ -2242,16 +2361,10 @@ export interface components {
             text: string;
             /** Likelihood */
             likelihood?: number | null;
-            /**
-             * Evidence For
-             * @default []
-             */
-            evidence_for: string[];
-            /**
-             * Evidence Against
-             * @default []
-             */
-            evidence_against: string[];
+            /** Evidence For */
+            evidence_for?: string[];
+            /** Evidence Against */
+            evidence_against?: string[];
             /** Next Step */
             next_step?: string | null;
             /** Source */
@@ -2458,36 +2571,18 @@ export interface components {
             review: string | null;
             /** Technician */
             technician?: string | null;
-            /**
-             * Challenges
-             * @default []
-             */
-            challenges: components["schemas"]["ChallengeOut"][];
-            /**
-             * Spots
-             * @default []
-             */
-            spots: components["schemas"]["SpotOut"][];
-            /**
-             * Findings
-             * @default []
-             */
-            findings: components["schemas"]["FindingOut"][];
-            /**
-             * Actions
-             * @default []
-             */
-            actions: components["schemas"]["ActionOut"][];
-            /**
-             * Refrigerant Moves
-             * @default []
-             */
-            refrigerant_moves: components["schemas"]["RefrigerantMoveOut"][];
-            /**
-             * Open Overrides
-             * @default []
-             */
-            open_overrides: components["schemas"]["SetAsideOut"][];
+            /** Challenges */
+            challenges?: components["schemas"]["ChallengeOut"][];
+            /** Spots */
+            spots?: components["schemas"]["SpotOut"][];
+            /** Findings */
+            findings?: components["schemas"]["FindingOut"][];
+            /** Actions */
+            actions?: components["schemas"]["ActionOut"][];
+            /** Refrigerant Moves */
+            refrigerant_moves?: components["schemas"]["RefrigerantMoveOut"][];
+            /** Open Overrides */
+            open_overrides?: components["schemas"]["SetAsideOut"][];
         };
         /**
          * IngestIn
@@ -2554,6 +2649,34 @@ export interface components {
             /** Until At */
             until_at: number | null;
             part: components["schemas"]["PartOut"];
+        };
+        /**
+         * Invitation
+         * @description A link that lets one device in. certificate_page, fingerprint: null where the link needs no certificate.
+         */
+        Invitation: {
+            /** Link */
+            link: string;
+            /** Certificate Page */
+            certificate_page: string | null;
+            /** Fingerprint */
+            fingerprint: string | null;
+            /** Qr */
+            qr: string;
+            /** Expires At */
+            expires_at: number;
+        };
+        /**
+         * Invite
+         * @description A device to let in, and what it may do.
+         */
+        Invite: {
+            /**
+             * Role
+             * @default technician
+             * @enum {string}
+             */
+            role: "technician" | "lead" | "read-only";
         };
         /**
          * Judgement
@@ -2772,6 +2895,19 @@ export interface components {
             } | null;
         };
         /**
+         * NoteOut
+         * @description A line of the learner's notebook.
+         */
+        NoteOut: {
+            /**
+             * At
+             * @description s since 1970-01-01, UTC
+             */
+            at: number;
+            /** Text */
+            text: string;
+        };
+        /**
          * OtherAct
          * @description A second way. needs_reason: the act is refused without one.
          */
@@ -2908,6 +3044,16 @@ export interface components {
             notes: string[];
         };
         /**
+         * PlateRow
+         * @description One row of the nameplate and of what is known of the unit.
+         */
+        PlateRow: {
+            /** What */
+            what: string;
+            /** Text */
+            text: string;
+        };
+        /**
          * PracticeIn
          * @description A practice to begin. seed null: a new one. speed: bench seconds per second.
          */
@@ -2932,6 +3078,9 @@ export interface components {
         /**
          * PracticeOut
          * @description A practice that runs. challenge_id: its challenge, with the same screens as a real one.
+         *
+         *     scenario, seed: empty and null when they are hidden. cover, calls: what the bench was told; answered: the truth is out.
+         *     Taps of the guide (“cover is on” …) are done to the bench too.
          */
         PracticeOut: {
             /** Id */
@@ -2940,23 +3089,35 @@ export interface components {
             challenge_id: string;
             /** Scenario */
             scenario: string;
+            /** Title */
+            title: string;
+            /** Complaint */
+            complaint: string;
+            /** Nameplate */
+            nameplate: components["schemas"]["PlateRow"][];
             /** Seed */
-            seed: number;
+            seed: number | null;
             /** Speed */
             speed: number;
             /** Cover */
             cover: number;
+            /** Calls */
+            calls: boolean;
             /** Running */
             running: boolean;
             /** Tripped */
             tripped: boolean;
             /** Bench Seconds */
             bench_seconds: number;
+            /** Answered */
+            answered: boolean;
+            /** Notes */
+            notes: components["schemas"]["NoteOut"][];
             state: components["schemas"]["ChallengeState"];
         };
         /**
          * PracticeSet
-         * @description What the person does to the bench: cover, thermostat, speed. Fields left out stay.
+         * @description What the person does to the bench: cover, thermostat, reset, speed. Fields left out stay.
          */
         PracticeSet: {
             /** Cover */
@@ -3072,11 +3233,8 @@ export interface components {
              * @description s since 1970-01-01, UTC
              */
             at: number;
-            /**
-             * Body
-             * @default {}
-             */
-            body: {
+            /** Body */
+            body?: {
                 [key: string]: unknown;
             };
         };
@@ -3261,7 +3419,7 @@ export interface components {
         };
         /**
          * Replay
-         * @description The whole practice for the instructor: true series beside the readings, and what was done when.
+         * @description The whole practice for the instructor: true series, and what was done when. Only after the answer.
          */
         Replay: {
             /** Columns */
@@ -3273,7 +3431,7 @@ export interface components {
         };
         /**
          * ReplayEvent
-         * @description Something that happened in a practice. by: "person", "bench", "guide" or "guard".
+         * @description Something that happened in a practice. by: "person" or "guide".
          */
         ReplayEvent: {
             /**
@@ -3386,35 +3544,32 @@ export interface components {
         };
         /**
          * Score
-         * @description The score with the truth.
+         * @description The score with the truth. brier: of the confidence, 0 is best; said: what steadfeed says of the same log.
          */
         Score: {
-            /** Points */
-            points: number;
-            /** Most */
-            most: number;
+            /** Right */
+            right: boolean;
+            /** Brier */
+            brier: number;
             /** Rows */
             rows: components["schemas"]["ScoreRow"][];
             /** Truth */
             truth: {
                 [key: string]: unknown;
             };
-            /** Answer */
-            answer: {
-                [key: string]: unknown;
-            } | null;
+            /** Said */
+            said: string[];
+            answer: components["schemas"]["AnswerIn"];
         };
         /**
          * ScoreRow
-         * @description One row of the score. points of most; text says why.
+         * @description One row of the score, in words.
          */
         ScoreRow: {
             /** Code */
             code: string;
-            /** Points */
-            points: number;
-            /** Most */
-            most: number;
+            /** Good */
+            good: boolean;
             /** Text */
             text: string;
         };
@@ -3639,11 +3794,8 @@ export interface components {
             kind: "csv" | "ingest" | "mqtt" | "modbus tcp" | "modbus rtu" | "bluetooth";
             /** Name */
             name: string;
-            /**
-             * Settings
-             * @default {}
-             */
-            settings: {
+            /** Settings */
+            settings?: {
                 [key: string]: unknown;
             };
         };
@@ -3760,11 +3912,8 @@ export interface components {
             mode: ("cooling" | "heating") | null;
             /** Purpose */
             purpose: ("as found" | "as left" | "check") | null;
-            /**
-             * Values
-             * @default []
-             */
-            values: components["schemas"]["SpotValue"][];
+            /** Values */
+            values?: components["schemas"]["SpotValue"][];
             /** Result */
             result?: {
                 [key: string]: unknown;
@@ -4025,11 +4174,8 @@ export interface components {
             method_version: string;
             /** Made At */
             made_at: number;
-            /**
-             * Changed
-             * @default []
-             */
-            changed: string[];
+            /** Changed */
+            changed?: string[];
         };
         /**
          * VisitFound
@@ -9828,6 +9974,89 @@ export interface operations {
             };
         };
     };
+    getChoices: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Choices"];
+                };
+            };
+            /** @description No session: open a new link */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Failure"];
+                };
+            };
+            /** @description Foreign origin, or a device that may only read */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Failure"];
+                };
+            };
+            /** @description There is nothing under that identity */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Failure"];
+                };
+            };
+            /** @description Forbidden as things stand */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Failure"];
+                };
+            };
+            /** @description Correct what was sent */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Failure"];
+                };
+            };
+            /** @description An optional part is not installed */
+            501: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Failure"];
+                };
+            };
+            /** @description Try again */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Failure"];
+                };
+            };
+        };
+    };
     beginPractice: {
         parameters: {
             query?: {
@@ -10633,6 +10862,259 @@ export interface operations {
                 "application/json": components["schemas"]["Alive"];
             };
         };
+        responses: {
+            /** @description Successful Response */
+            204: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content?: never;
+            };
+            /** @description No session: open a new link */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Failure"];
+                };
+            };
+            /** @description Foreign origin, or a device that may only read */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Failure"];
+                };
+            };
+            /** @description There is nothing under that identity */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Failure"];
+                };
+            };
+            /** @description Forbidden as things stand */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Failure"];
+                };
+            };
+            /** @description Correct what was sent */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Failure"];
+                };
+            };
+            /** @description An optional part is not installed */
+            501: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Failure"];
+                };
+            };
+            /** @description Try again */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Failure"];
+                };
+            };
+        };
+    };
+    getDevices: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["DevicesIn"];
+                };
+            };
+            /** @description No session: open a new link */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Failure"];
+                };
+            };
+            /** @description Foreign origin, or a device that may only read */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Failure"];
+                };
+            };
+            /** @description There is nothing under that identity */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Failure"];
+                };
+            };
+            /** @description Forbidden as things stand */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Failure"];
+                };
+            };
+            /** @description Correct what was sent */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Failure"];
+                };
+            };
+            /** @description An optional part is not installed */
+            501: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Failure"];
+                };
+            };
+            /** @description Try again */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Failure"];
+                };
+            };
+        };
+    };
+    inviteDevice: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["Invite"];
+            };
+        };
+        responses: {
+            /** @description Successful Response */
+            201: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Invitation"];
+                };
+            };
+            /** @description No session: open a new link */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Failure"];
+                };
+            };
+            /** @description Foreign origin, or a device that may only read */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Failure"];
+                };
+            };
+            /** @description There is nothing under that identity */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Failure"];
+                };
+            };
+            /** @description Forbidden as things stand */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Failure"];
+                };
+            };
+            /** @description Correct what was sent */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Failure"];
+                };
+            };
+            /** @description An optional part is not installed */
+            501: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Failure"];
+                };
+            };
+            /** @description Try again */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Failure"];
+                };
+            };
+        };
+    };
+    endDevice: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                device: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
         responses: {
             /** @description Successful Response */
             204: {

@@ -106,9 +106,14 @@ class Evidence:
 
     def knows(self, cause: str) -> bool:
         """Whether this mode and metering device can have a cause, so far as is known."""
-        if cause in HEAT_PUMP_ONLY and self.heat_pump is False:
-            return False
-        return cause in self.single
+        return cause in self.single and possible(cause, self.system, self.heat_pump)
+
+
+def possible(cause: str, system: System, heat_pump: bool | None) -> bool:
+    """Whether a unit can have a cause, so far as is known of its parts."""
+    if cause in HEAT_PUMP_ONLY and heat_pump is False:
+        return False
+    return not (cause == "flash gas" and system.packaged)
 
 
 def gather(
@@ -136,6 +141,8 @@ def gather(
     else:
         spot_for_conditions = spot
     found = residuals(known, conditions(spot_for_conditions, system.mode), observed)
+    if seer is None and system.mode == "cooling":
+        found.variance[known.features.index("high_side")] += limit("class_unknown_spread") ** 2
     log = single(known, found) / limit("likelihood_temper")
     scores = {cause: float(log[k] - log[0]) for k, cause in enumerate(known.causes)}
     told = hints(system, spot, assessment, observed.get("line_set_loss"), heat_pump, units)
@@ -143,15 +150,13 @@ def gather(
     for cause in scores:
         scores[cause] += weight[cause] + outcome_log(cause, done) - outcome_log(HEALTHY, done)
         scores[cause] += _standing_log(cause, standstill, curves) - _standing_log(HEALTHY, standstill, curves)
-    possible = [
-        k for k, cause in enumerate(known.causes) if k > 0 and not (cause in HEAT_PUMP_ONLY and heat_pump is False)
-    ]
+    open_to = [k for k, cause in enumerate(known.causes) if k > 0 and possible(cause, system, heat_pump)]
     bases = {
         "superheat": base_superheat(spot_for_conditions, system),
         "bulb_superheat": base_superheat(spot_for_conditions, system),
         "subcooling": base_subcooling(system),
     }
-    chosen, both = pairs(known, found, possible, lowest_residuals(known, bases, found))
+    chosen, both = pairs(known, found, open_to, lowest_residuals(known, bases, found))
     pair = {}
     for (a, b), value in zip(chosen, both / limit("likelihood_temper") - log[0], strict=True):
         names = (known.causes[a], known.causes[b])
@@ -187,17 +192,16 @@ def _named(known: Signatures, found: Residuals) -> dict[str, Residual]:
 def _standing_log(cause: str, standing: Standstill | None, curves: Curves) -> float:
     """What a standstill says of gauges and of gas that does not condense, as logarithm of its likelihood.
 
-    Both sides equal: gauges that agree to d. A healthy pair differs by its uncertainty, a wrong gauge by much more. Long at
-    rest with both coils at one temperature: pressure against that of the refrigerant at it.
+    Both sides equal: gauges that agree, which a wrong one seldom does. Apart they say nothing. Long at rest with both coils
+    at one temperature: pressure against that of the refrigerant at it.
     """
     if standing is None or standing.seconds < 60.0:
         return 0.0
     difference = standing.head - standing.suction
     level = 0.5 * (standing.head + standing.suction)
     near = limit("digital_gauge") + limit("digital_gauge_share") * level
-    met = standing.seconds >= limit("sides_meet_seconds") and abs(difference) < 0.25 * level
-    if not met:
-        return 0.0
+    if standing.seconds < limit("sides_meet_seconds") or abs(difference) > 3.0 * near:
+        return 0.0  # a valve that shuts tight holds the sides apart, and so does one that has not had its time
     wide = 0.14 * level if cause in ("suction gauge", "head gauge") else 1.4 * near
     total = -0.5 * (difference / wide) ** 2 - math.log(wide / near)
     if standing.coldest is None or standing.warmest is None or standing.seconds < limit("standing_seconds"):

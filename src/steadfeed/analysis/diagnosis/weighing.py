@@ -20,6 +20,10 @@ from steadfeed.circuit.channel import FloatArray
 LOWEST: Final = -1.0
 #: Added to every variance: the file is rounded to four digits [K²].
 ROUNDING: Final = 0.01
+#: Two causes shift the readings by this share of the sum of both, and spread them by this share of both variances
+#: (least error on double faults of the tuning range).
+TOGETHER: Final = 0.8
+TOGETHER_SPREAD: Final = 0.6
 #: Causes of which a circuit has one at most, so that no pair holds two of the same group.
 EXCLUSIVE: Final = (
     frozenset({"undercharge", "overcharge"}),
@@ -81,10 +85,11 @@ def pairs(
         return chosen, np.zeros(len(chosen))
     first, second = (np.array(side) for side in zip(*chosen, strict=True))
     mean = signatures.mean - signatures.mean[0]
-    both = np.maximum(mean[first][:, p] + mean[second][:, p] + signatures.mean[0, p], lowest[p])
+    one, other = mean[first][:, p], mean[second][:, p]
+    both = np.maximum(TOGETHER * (one + other) + signatures.mean[0, p], lowest[p])
     beyond = signatures.beyond[:, p[:, None], p[None, :]]
     healthy = signatures.covariance[0][p[:, None], p[None, :]] + np.diag(found.variance[p])
-    return chosen, _log_density(found.residual[p] - both, healthy + beyond[first] + beyond[second])
+    return chosen, _log_density(found.residual[p] - both, healthy + TOGETHER_SPREAD * (beyond[first] + beyond[second]))
 
 
 def lowest_residuals(signatures: Signatures, bases: dict[str, float], found: Residuals) -> FloatArray:
