@@ -52,6 +52,7 @@ class BenchClock:
     now: float
 
     def __call__(self) -> float:
+        """Return the time [s since the Unix epoch]."""
         return self.now
 
 
