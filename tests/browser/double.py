@@ -531,12 +531,13 @@ SCENARIOS = [
     {"name": "two", "title": "Two circuits, one fan", "text": "The other circuit climbs too.", "level": "hard", "minutes": 30.0, "mode": "cooling"},
 ]  # fmt: skip
 SCORE = {
-    "points": 78, "most": 100, "answer": None, "truth": {"verdict": "regulating", "other_faults": ["undercharge"]},
+    "right": False, "brier": 0.3, "said": [], "answer": {"verdict": "fixed", "cause": "undercharge", "confidence": 0.7},
+    "truth": {"verdict": "regulating", "other_faults": ["undercharge"]},
     "rows": [
-        {"code": "safety", "points": 30, "most": 30, "text": "The head stayed 40 psi below the ceiling."},
-        {"code": "validity", "points": 20, "most": 20, "text": "You waited until it was steady."},
-        {"code": "cause", "points": 18, "most": 30, "text": "The valve was right; the charge was missed."},
-        {"code": "confidence", "points": 10, "most": 20, "text": "You were surer than the readings."},
+        {"code": "safety", "good": True, "text": "The head stayed 40 psi below the ceiling."},
+        {"code": "validity", "good": True, "text": "You waited until it was steady."},
+        {"code": "cause", "good": False, "text": "The valve was right; the charge was missed."},
+        {"code": "confidence", "good": False, "text": "You were surer than the readings."},
     ],
 }  # fmt: skip
 SOURCES = [
@@ -623,6 +624,8 @@ class Double:
             }
         if part[0] == "visits":
             return visit_page(self.current)
+        if part[0] == "practice" and part[-1] == "choices":
+            return {"verdicts": ["regulating", "fixed", "weak", "undecided"], "causes": ["undercharge", "nothing"]}
         if part[0] == "practice" and part[-1] in ("score", "answer"):
             return SCORE
         if part[0] == "practice" and part[-1] == "replay":

@@ -39,3 +39,4 @@ export type Act = S["Act"];
 export type ActCode = S["Button"]["act"];
 export type Held = S["Held"];
 export type CircuitOut = S["CircuitOut"];
+export type Choices = S["Choices"];
