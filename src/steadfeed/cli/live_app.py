@@ -56,8 +56,8 @@ Ask { align: center middle; }
 OptionList > .option-list--option-highlighted { background: #edeae0; color: #14161a; text-style: bold; }
 """
 _KEYS: Final = (
-    "[b]Enter[/b] main  [b]r[/b] restored  [b]x[/b] break off  [b]o[/b] other  [b]m[/b] mark  [b]w[/b] row  [b]u[/b] undo  "
-    "[b]l[/b] limits  [b]v[/b] voice  [b]p[/b] repeat  [b]q[/b] leave"
+    "[b]r[/b] restored  [b]x[/b] break off  [b]o[/b] other  [b]m[/b] mark  [b]w[/b] row  [b]u[/b] undo  [b]l[/b] limits  "
+    "[b]v[/b] voice  [b]p[/b] repeat  [b]q[/b] leave"
 )
 
 

@@ -17,7 +17,7 @@ from steadfeed.visit.sentences import Speech, said, text_of
 NEWEST: Final = 0.84
 #: Least time that the chart shows [s].
 LEAST: Final = 240.0
-LOW, HIGH, INK, QUIET = "#8fbcff", "#ffa8a0", "#edeae0 bold", "#b9bec8"
+LOW, HIGH, INK, QUIET, FAINT = "#8fbcff", "#ffa8a0", "#edeae0 bold", "#b9bec8", "#7d838e"
 
 
 class LiveChart(Static):
@@ -96,6 +96,13 @@ def draw(history: dict[str, Any], state: dict[str, Any], speech: Speech, width: 
     )
     if ceiling is not None and low <= ceiling <= high:
         words.setdefault(_line(ceiling, (low, high), upper), (f"{ceiling:.0f} ║", "bold"))
+    unit, degree = ("psig", "°F") if speech.units == "us" else ("bar", "°C")
+    for y, number in (
+        (0, f"{high:.0f} {unit}"),
+        (upper - 1, f"{low:.0f}"),
+        (upper + len(bottom) - 1, f"{max(low2, -20.0):.0f} {degree}"),
+    ):
+        words.setdefault(y, (number, FAINT))
     text = Text(no_wrap=True)
     for y, line in enumerate([*top, *bottom]):
         for cell in line:
