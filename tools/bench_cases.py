@@ -13,6 +13,7 @@ from __future__ import annotations
 
 import argparse
 import subprocess
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Final
@@ -33,7 +34,10 @@ from steadfeed.units import FOOT, TON, standard_atmosphere
 
 #: Step of the integration here [s]; against 0.25 s it moves a settled superheat by less than 0.1 K.
 STEP: Final = 0.5
-SETTLE: Final = 840.0
+SETTLE: Final = 900.0
+#: Settled before that when nothing moves by more than this within two minutes [s], [K].
+SOONEST: Final = 390.0
+STILL: Final = 0.04
 PUSH: Final = 270.0
 
 REFRIGERANTS: Final = {"R-410A": 0.42, "R-22": 0.16, "R-32": 0.12, "R-454B": 0.12, "R-407C": 0.09, "R-134a": 0.09}
@@ -84,6 +88,9 @@ SHARED: Final = (
 #: What the plant raises when a case leaves what it can compute (TypeError: a negative base to a broken power).
 LEFT_THE_BENCH: Final = (SteadfeedError, ValueError, OverflowError, ZeroDivisionError, TypeError)
 PUSHED: Final = ("suction_pressure", "liquid_pressure", "suction_line_temperature", "liquid_line_temperature")
+
+
+Row = dict[str, object]
 
 
 @dataclass(frozen=True)
@@ -266,8 +273,13 @@ def working(one: Unit) -> float:
 def settle(one: Unit, wrong: Wrong) -> tuple[Plant, State] | None:
     """Run to about steady state; None when the unit leaves what is known of its refrigerant or stops."""
     plant = Plant(wrong.equipment, wrong.faults, wrong.place, wrong.inputs, step=STEP)
-    for _ in range(int(SETTLE / 30.0)):
+    seen: list[tuple[float, ...]] = []
+    for k in range(int(SETTLE / 30.0)):
         state = plant.advance(30.0, wrong.inputs)
+        circuit = state.circuits[0]
+        seen.append((circuit.condensing_temperature, circuit.evaporating_temperature, circuit.superheat))
+        if 30.0 * k >= SOONEST and np.ptp(np.array(seen[-5:]), axis=0).max() < STILL:
+            break
     circuit = state.circuits[0]
     known = curves(one.equipment.refrigerant)
     if not circuit.running or circuit.condensing_temperature > known.maximum_temperature - 3.0:
@@ -388,15 +400,19 @@ def loss(row: dict[str, object], healthy: dict[str, object]) -> tuple[float, flo
     )
 
 
-def cases(first: int, units: int, faults: int, doubles: int, mode: str | None = None) -> list[dict[str, object]]:
+def cases(
+    first: int, units: int, faults: int, doubles: int, mode: str | None, save: Callable[[list[Row]], None]
+) -> list[Row]:
     """Rows: per unit the healthy one, some single faults, and double faults whose parts are noticeable each alone."""
-    rows: list[dict[str, object]] = []
+    rows: list[Row] = []
     for number in range(first, first + units):
+        if rows and (number - first) % 50 == 0:
+            save(rows)
         try:
             if mode is not None and mode_of(number) != mode:
                 continue
             one = unit(number)
-        except SteadfeedError:
+        except LEFT_THE_BENCH:
             continue
         known = unit_columns(one)
         healthy = case(one, (), 0)
@@ -452,7 +468,9 @@ def columns(rows: list[dict[str, object]]) -> dict[str, np.ndarray]:
     return {
         name: np.array([str(row[name]) for row in rows])
         if name in texts
-        else np.array([float(row.get(name, np.nan)) for row in rows])  # type: ignore[arg-type]
+        else np.array(
+            [float(row.get(name, np.nan)) for row in rows], dtype=np.float32 if name not in ("unit",) else np.float64
+        )  # type: ignore[arg-type]
         for name in names
     }
 
@@ -476,9 +494,14 @@ def main() -> None:
     parser.add_argument("--mode", choices=["cooling", "heating"], help="only units that cool, or only those that heat")
     parser.add_argument("--out", type=Path, required=True)
     options = parser.parse_args()
-    rows = cases(options.first, options.units, options.faults, options.doubles, options.mode)
     options.out.parent.mkdir(parents=True, exist_ok=True)
-    np.savez_compressed(options.out, provenance=provenance(options.first, options.units), **columns(rows))
+    made_by = provenance(options.first, options.units)
+
+    def save(rows: list[Row]) -> None:
+        np.savez_compressed(options.out, provenance=made_by, **columns(rows))  # type: ignore[arg-type]
+
+    rows = cases(options.first, options.units, options.faults, options.doubles, options.mode, save)
+    save(rows)
     print(f"{len(rows)} cases of {options.units} units in {options.out}")
 
 
