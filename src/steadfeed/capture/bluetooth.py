@@ -134,8 +134,9 @@ class BluetoothSource(Source):
         series: list[_Series] = []
         refused: list[Refused] = []
         named: dict[str, int] = {}
-        for service in client.services:
-            for characteristic in service.characteristics:
+        # by handle: the library keeps no order, and equal names are numbered by it
+        for service in sorted(client.services, key=lambda one: one.handle):
+            for characteristic in sorted(service.characteristics, key=lambda one: one.handle):
                 number = number_of(characteristic.uuid)
                 if number not in FORMS or number is None:
                     if service.uuid == SERVICE:
