@@ -224,24 +224,13 @@ def results(learner: str | None, as_csv: bool, keep: Path | None) -> int:
     from rich.table import Table
 
     table = Table(box=SIMPLE_HEAD, pad_edge=False, show_edge=False)
-    for title in (
-        "When",
-        "Learner",
-        "Scenario",
-        "Verdict",
-        "Cause",
-        "Right",
-        "Safe",
-        "Valid first",
-        "Brier",
-        "Minutes",
-    ):
-        table.add_column(title)
+    for title in ("Day", "Learner", "Scenario", "Verdict", "Right", "Safe", "Valid", "Brier", "Min"):
+        table.add_column(title, overflow="fold")
     for row in rows:
         table.add_row(
-            str(row.get("when", ""))[:16].replace("T", " "), str(row.get("learner", "")), str(row.get("scenario", "")),
-            str(row.get("verdict", "")), str(row.get("cause", "")), _yes(row.get("right")), _yes(row.get("safety")),
-            _yes(row.get("validity")), str(row.get("brier", "")), str(row.get("minutes", "")),
+            str(row.get("when", ""))[:10], str(row.get("learner", "")), str(row.get("scenario", "")),
+            str(row.get("verdict", "")), _yes(row.get("right")), _yes(row.get("safety")), _yes(row.get("validity")),
+            f"{row.get('brier', 0.0):.2f}", f"{row.get('minutes', 0.0):.0f}",
         )  # fmt: skip
     Console(highlight=False).print(table)
     return 0
