@@ -256,3 +256,42 @@ def usual(**conduct: Any) -> Settings:
     """A healthy unit with good digital instruments."""
     settings = Settings()
     return replace(settings, conduct=replace(settings.conduct, **conduct)) if conduct else settings
+
+
+class ByHand(GuidedBench):
+    """The same person with needle gauges: rows are typed when the hand pad asks for them."""
+
+    def __init__(self, folder: Path, settings: Settings, seed: int = 1, **more: Any) -> None:
+        kit = replace(settings.kit, gauges="analog", sampling="by hand")
+        super().__init__(folder, replace(settings, kit=kit), seed, way="by hand", **more)
+        self.typed: list[dict[str, str]] = []
+
+    def map_columns(self) -> None:
+        return  # the hand pad makes its own map
+
+    def type_row(self) -> None:
+        shown = dict(zip(self.played.columns, self.played.last, strict=True))
+        values = {
+            column.channel: f"{value:.0f} {column.header_unit}"
+            for column, value in shown.items()
+            if column.channel in FOUR and not math.isnan(value)
+        }
+        self.typed.append(values)
+        work = self.station.session("tester", "Ines Calloway")
+        self.live.row(work, str(uuid.uuid4()), values)
+
+    def run_by_hand(self, seconds: int = 4000, until: str = "result") -> Seen:
+        quiet = 0
+        for _ in range(seconds):
+            self.second(read=False)
+            quiet += 1
+            state = self.state()
+            row = state["hand_row"]
+            stepping = state["phase"] == "push" and self.live.guide.moves and quiet > 40
+            if (row is not None and row["due_in"] == 0.0 and state["phase"] != "push") or stepping:
+                quiet = 0
+                self.type_row()
+            self.person()
+            if self.live.guide.phase == until:
+                break
+        return self.seen

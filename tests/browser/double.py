@@ -625,7 +625,10 @@ class Double:
         if part[0] == "visits":
             return visit_page(self.current)
         if part[0] == "practice" and part[-1] == "choices":
-            return {"verdicts": ["regulating", "fixed", "weak", "undecided"], "causes": [{"code": "undercharge", "text": "Undercharge"}, {"code": "nothing", "text": "Nothing else"}]}
+            return {
+                "verdicts": ["regulating", "fixed", "weak", "undecided"],
+                "causes": [{"code": "undercharge", "text": "Undercharge"}, {"code": "nothing", "text": "Nothing else"}],
+            }
         if part[0] == "practice" and part[-1] in ("score", "answer"):
             return SCORE
         if part[0] == "practice" and part[-1] == "replay":

@@ -12,6 +12,9 @@ import pytest
 
 from browser.real import RealServer
 
+pytestmark = pytest.mark.full  # a real browser against a real server: minutes
+
+
 PHONE = {"width": 390, "height": 844}
 #: What a first practice may cost from the opened page to a judged sample.
 MOST_TAPS = 10

@@ -15,6 +15,9 @@ import pytest
 
 from browser.real import RealServer
 
+pytestmark = pytest.mark.full  # a real browser against a real server: minutes
+
+
 PHONE = {"width": 390, "height": 844}
 QUEUED = 200
 PHOTOS = 10

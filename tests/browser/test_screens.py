@@ -15,6 +15,9 @@ import pytest
 
 from browser import double as stand_in
 
+pytestmark = pytest.mark.full  # a real browser against a real server: minutes
+
+
 ROOT = Path(__file__).parents[2]
 SIZES = {"phone": (390, 844), "tab": (390, 664), "desk": (1280, 800)}
 SCREENS = {

@@ -220,6 +220,8 @@ def _push(g: Guide, f: Facts, a: Around) -> tuple[Said, Said | None]:
     if a.cover_step is not None and not a.rising:
         what = "push.cover" if g.mode == "cooling" else "push.restrict"
         return said(what, cover=share(a.cover_step)), where
+    if g.way == "by hand" and a.rising and a.stop_at is not None:
+        return said("push.read", ceiling=pressure(a.stop_at)), where
     if a.rising or not g.moves:
         return said("push.wait"), where
     if f.rise is not None and f.least is not None and f.rise < f.least:

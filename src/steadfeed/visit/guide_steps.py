@@ -381,8 +381,11 @@ def _from_plan(g: Guide, f: Facts) -> tuple[str, str] | None:
 def _from_push(g: Guide, f: Facts) -> tuple[str, str] | None:
     if _back_unasked(g, f):
         return "recovery", "head fell back"
-    if f.rise is None or f.wanted is None or g.way == "by hand":
+    if f.rise is None or f.wanted is None:
         return None
+    if g.way == "by hand":
+        read = bool(g.moves) and bool(f.rows) and f.rows[-1].at > g.moves[-1].at
+        return ("hold", "head is up") if read and f.rise >= ENOUGH_RISE * f.wanted else None
     if f.rise >= f.wanted:
         return "hold", "head is up"
     level = f.rate is not None and abs(f.rate) < LEVEL_RATE
@@ -484,7 +487,7 @@ WORK: Final = ("work.filter", "work.split", "work.amps", "work.drain", "work.bul
 
 #: The seven rows by hand: phase -> (first row, last row).
 HAND_ROWS: Final = {
-    "standing": (1, 1), "settle": (2, 2), "baseline": (2, 3), "plan": (3, 3), "push": (4, 4), "hold": (4, 5),
+    "standing": (1, 1), "settle": (2, 2), "baseline": (2, 3), "plan": (3, 3), "hold": (4, 5),
     "restore": (6, 6), "recovery": (6, 6), "standstill": (7, 7),
 }  # fmt: skip
 HAND_ROWS_OF: Final = 7
