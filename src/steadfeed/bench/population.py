@@ -292,7 +292,7 @@ def _happenings(d: Draw, unit: UnitSettings, heating: bool, hold: float) -> tupl
 
 def _kit(d: Draw, conduct: ConductSettings, heating: bool) -> KitSettings:
     by_hand = d.chance(0.34)
-    analog = d.chance(0.6) if by_hand else d.chance(0.06)
+    analog = by_hand and d.chance(0.6)
     temperature = 0.12 if by_hand else d.about(0.06, 0.4)
     metric = d.chance(0.18)
     unit = d.of("barg", "kPag") if metric else "psig"
@@ -302,7 +302,7 @@ def _kit(d: Draw, conduct: ConductSettings, heating: bool) -> KitSettings:
         "pressure_unit": unit, "temperature_unit": "degC" if metric else "degF", "interval": float(d.of(1, 1, 2, 3, 5, 10)),
         "rows": rows, "protocol": by_hand and d.chance(0.3), "temperature_noise": temperature,
         "suction_clamp_offset": d.normal(0.4, 0.5), "liquid_clamp_offset": d.normal(0.0, 0.4), "clamp_lag": d.between(4.0, 30.0),
-        "clamp_air": d.between(0.0, 0.08), "temperature_resolution": d.of(0.1 * F, 0.1 * F, F) if not by_hand else d.of(0.1 * F, F),
+        "clamp_air": d.between(0.0, 0.08), "temperature_resolution": d.of(*([0.1 * F] * 7), F) if not by_hand else d.of(0.1 * F, F),
         "says_reference": d.chance(0.7), "pressure_reference": d.of("vented", "vented", "sealed"),
         "channels": _channels(d), "marks": by_hand or d.chance(0.5), "mark_error": d.of(4.0, 13.0),
         "milliseconds": d.chance(0.2), "shuffled_columns": d.chance(0.5), "faults": _instrument_faults(d, heating),
@@ -322,7 +322,7 @@ def _kit(d: Draw, conduct: ConductSettings, heating: bool) -> KitSettings:
         }  # fmt: skip
     else:
         common |= {
-            "pressure_noise": d.about(0.15, 0.5) * PSI, "pressure_resolution": d.of(0.1, 0.1, 0.5, 1.0) * PSI,
+            "pressure_noise": d.about(0.15, 0.5) * PSI, "pressure_resolution": d.of(0.1, 0.1, 0.1, 0.1, 0.5, 1.0) * PSI,
             "suction_offset": d.normal(0.0, 0.5) * PSI, "head_offset": d.normal(0.0, 1.2) * PSI,
             "suction_gain": d.normal(0.0, 0.003), "head_gain": d.normal(0.0, 0.003),
             "pressure_accuracy": d.of(0.0, 1.0, 2.0) * PSI,

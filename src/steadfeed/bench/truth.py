@@ -117,6 +117,7 @@ class _Examined:
         numbers = self._numbers(base, late, push, over)
         self._validity(numbers, base, push, over)
         self._instruments(push, over)
+        self._shows_life(push, over)
         self._enough_rows(push, over)
         state, acceptable, shows = self._state(numbers)
         if set(self.reasons) - set(self.borderline):  # clearly not valid, whatever else is near its limit
@@ -295,6 +296,22 @@ class _Examined:
         known = self.settings.known
         if known.refrigerant and known.refrigerant != self.settings.unit.refrigerant:
             self.blame("wrong refrigerant or unit", True, True)
+
+    def _shows_life(self, push: float, over: float) -> None:
+        """A log in which an honest instrument shows one value through the test and no stop after it proves nothing."""
+        readings = self.done.readings
+        wanted = {"suction_pressure": "suction gauge not alive", "suction_line_temperature": "temperature clamp not alive",
+                  "liquid_line_temperature": "temperature clamp not alive"}  # fmt: skip
+        watched = (readings.time > push - 240.0) & (readings.time < over + 120.0)
+        stopped = self.standstill is not None and float(readings.time.max(initial=0.0)) > self.standstill + 60.0
+        for k, column in enumerate(readings.columns):
+            reason = wanted.get(column.channel)
+            if reason is None or (column.circuit or 0) != self.k:
+                continue
+            values = readings.values[watched, k]
+            shown = len(set(values[~np.isnan(values)].tolist()))
+            if shown <= (1 if stopped else 2):
+                self.borderline.append(reason)
 
     def _hardly_moves(self, f: InstrumentFault, begins: float, ends: float) -> bool:
         """Whether a channel would have stood still anyway: by hand, or a truth that moves less than it can show."""
