@@ -119,6 +119,7 @@ class LiveRecording:
     _group_first: int
     _joined: bool  # whether that millisecond went into a row that had begun before it
     _new_row: bool  # whether the next entry must begin a row
+    _row_began: int  # time of the open row [ms]
 
     def __init__(
         self, system: System, *, circuit: str | None = None, utc_offset: float = 0.0, since: float = 0.0
@@ -137,12 +138,16 @@ class LiveRecording:
         self._entries: npt.NDArray[Any] = np.empty(_FIRST_ROOM, _ENTRY)
         self._count = 0
         self._last = (-1, ("", ""), -1)  # what the last entry is ordered by
+        self._late: list[tuple[Any, ...]] = []  # entries that wait to be put between others
+        self._moved: set[int] = set()  # streams whose clock turned out to be wrong
         self._changed = 0
         self._start_rows(_FIRST_ROOM)
 
     def __len__(self) -> int:
         """Rows so far."""
-        return self._rows
+        with self._lock:
+            self._settle()
+            return self._rows
 
     # -- in -----------------------------------------------------------------------------------------------------------
     def add(self, readings: Iterable[Placed], received_at: float) -> None:
@@ -180,7 +185,7 @@ class LiveRecording:
             self._place(entry)
             self._note(name, placed, into.si(number), entry[0] / 1000.0)
         if of.clock.seconds != of.shift:
-            self._move_clock(stream)
+            self._moved.add(stream)
 
     def _note(self, name: str, placed: Placed, value: float, at: float) -> None:
         before = self.newest.get(name)
@@ -208,70 +213,100 @@ class LiveRecording:
         return found
 
     # -- entries in order -----------------------------------------------------------------------------------------------
+    def _place(self, entry: tuple[Any, ...]) -> None:
+        """Put the next entry into its row. One that comes late waits: `_settle` puts in all of them at once."""
+        mine = (entry[0], self._streams[entry[3]].key, entry[1])
+        if self._late or self._moved or mine <= self._last:
+            self._late.append(entry)
+            return
+        self._make_room(1)
+        self._entries[self._count] = entry
+        self._count, self._last = self._count + 1, mine
+        ms, _, number, _, unit, channel, reader, same, _ = entry
+        self._put(self._count - 1, ms, channel, unit, number, reader, same)
+
+    def _make_room(self, more: int) -> None:
+        room = len(self._entries)
+        if self._count + more > room:
+            self._entries = np.concatenate([self._entries, np.empty(max(room, more), _ENTRY)])
+
+    def _settle(self) -> None:
+        """Put late entries where they belong and move wrong clocks, then make the rows from there on again."""
+        if not self._late and not self._moved:
+            return
+        n, more = self._count, len(self._late)
+        self._make_room(more)
+        if more:
+            self._entries[n : n + more] = self._late
+            self._late.clear()
+        new = self._entries[n : n + more].copy()
+        held = self._entries[: n + more]
+        for stream in self._moved:
+            self._move_clock(stream, held)
+        begin = 0
+        if not self._moved:
+            begin = int(np.searchsorted(held["ms"][:n], new["ms"].min(), "left"))
+        part = held[begin:]
+        part = part[self._order(part)]
+        twice = np.zeros(len(part), np.bool_)
+        twice[1:] = (part[1:]["ms"] == part[:-1]["ms"]) & (part[1:]["stream"] == part[:-1]["stream"])
+        twice[1:] &= part[1:]["sequence"] == part[:-1]["sequence"]
+        part = part[~twice]
+        self._count = begin + len(part)
+        self._entries[begin : self._count] = part
+        from_start = bool(self._moved) or self._columns_change(new, part)
+        self._moved.clear()
+        if not self._count:
+            return
+        self._last = self._rank(self._count - 1)
+        self._make_rows_again(begin, int(self._entries["ms"][begin]), from_start)
+
+    def _order(self, entries: npt.NDArray[Any]) -> npt.NDArray[np.intp]:
+        """Return the order of entries: by time, then by source and number."""
+        place = {key: i for i, key in enumerate(sorted(self._stream_numbers))}
+        by_key = np.array([place[stream.key] for stream in self._streams])
+        return np.lexsort((entries["sequence"], by_key[entries["stream"]], entries["ms"]))
+
     def _rank(self, at: int) -> tuple[int, tuple[str, str], int]:
         """What an entry is ordered by: its time, then its source and number."""
         entry = self._entries[at]
         return int(entry["ms"]), self._streams[entry["stream"]].key, int(entry["sequence"])
 
-    def _place(self, entry: tuple[Any, ...]) -> None:
-        """Put an entry where it belongs, and into its row."""
-        n = self._count
-        if n == len(self._entries):
-            self._entries = np.concatenate([self._entries, np.empty(n, _ENTRY)])
-        mine = (entry[0], self._streams[entry[3]].key, entry[1])
-        if n == 0 or mine > self._last:
-            self._entries[n] = entry
-            self._count, self._last = n + 1, mine
-            self._put(n)
-            return
-        times = self._entries["ms"][:n]
-        low, high = (int(np.searchsorted(times, mine[0], side)) for side in ("left", "right"))
-        ranks = [self._rank(i) for i in range(low, high)]
-        if mine in ranks:
-            return  # the very same reading
-        at = low + bisect.bisect_left(ranks, mine)
-        again = bool((self._entries["channel"][low:high] == entry[5]).any())
-        self._entries[at + 1 : n + 1] = self._entries[at:n].copy()
-        self._entries[at] = entry
-        self._count = n + 1
-        self._make_again(entry, again)
+    def _columns_change(self, new: npt.NDArray[Any], part: npt.NDArray[Any]) -> bool:
+        """Tell whether new entries may change the unit or the resolution of a whole column."""
+        for channel, unit in {(int(e["channel"]), int(e["unit"])) for e in new}:
+            column = self._columns.get(channel)
+            if column is None or column.unit != unit:
+                return True
+        cells = part["ms"] * 64 + part["channel"]
+        return len(np.unique(cells)) != len(cells)  # two readings of one channel in one millisecond: one goes
 
-    def _make_again(self, late: tuple[Any, ...], from_start: bool) -> None:
-        """Make the rows again from where a late entry comes in, or all of them."""
-        row = int(np.searchsorted(self._row_ms[: self._rows], late[0], "right")) - 1
-        column = self._columns.get(late[5])
-        if from_start or row < 0 or column is None or column.unit != late[4]:
+    def _move_clock(self, stream: int, entries: npt.NDArray[Any]) -> None:
+        """Move the times of a stream by the error of its clock."""
+        of = self._streams[stream]
+        by, of.shift = of.clock.seconds - of.shift, of.clock.seconds
+        entries["ms"][(entries["stream"] == stream) & entries["timed"]] += 1000 * by
+        for name, newest in self.newest.items():
+            if newest.source == of.key[0]:
+                self.newest[name] = replace(newest, at=newest.at + by)
+
+    def _make_rows_again(self, begin: int, ms: int, from_start: bool) -> None:
+        """Make the rows from an entry on again, or all of them. ms: time of that entry."""
+        row = int(np.searchsorted(self._row_ms[: self._rows], ms, "right")) - 1
+        if from_start or row < 0:
             self._start_rows(len(self._row_ms))
-            row, first = 0, 0
+            row = first = 0
         else:
-            first = int(self._row_first[row])
+            first = min(int(self._row_first[row]), begin)
             for held in self._columns.values():
                 held.numbers[row : self._rows] = np.nan
             self._rows = row
             self._open_new_row()
         self._changed = min(self._changed, row)
-        for i in range(first, self._count):
-            self._put(i)
-
-    def _move_clock(self, stream: int) -> None:
-        """Move the times of a stream by the error of its clock and make all rows again."""
-        of = self._streams[stream]
-        by, of.shift = of.clock.seconds - of.shift, of.clock.seconds
-        entries = self._entries[: self._count]
-        entries["ms"][(entries["stream"] == stream) & entries["timed"]] += 1000 * by
-        order_of = {key: i for i, key in enumerate(sorted(self._stream_numbers))}
-        by_key = np.array([order_of[s.key] for s in self._streams])
-        order = np.lexsort((entries["sequence"], by_key[entries["stream"]], entries["ms"]))
-        self._entries[: self._count] = entries[order]
-        if self._count:
-            self._last = self._rank(self._count - 1)
-        self._start_rows(len(self._row_ms))
-        self._changed = 0
-        for i in range(self._count):
-            self._put(i)
-        for name, newest in self.newest.items():
-            if newest.source == of.key[0]:
-                self.newest[name] = replace(newest, at=newest.at + by)
+        part = self._entries[first : self._count]
+        names = ("ms", "channel", "unit", "number", "reader", "same")
+        for i, cell in enumerate(zip(*(part[name].tolist() for name in names), strict=True), first):
+            self._put(i, *cell)
 
     # -- rows -----------------------------------------------------------------------------------------------------------
     def _start_rows(self, room: int) -> None:
@@ -287,33 +322,33 @@ class LiveRecording:
         self._filled, self._group = set(), set()
         self._group_ms, self._group_first = -1, 0
         self._joined, self._new_row = False, True
+        self._row_began = -1
 
-    def _put(self, at: int) -> None:
-        """Put the next entry in order into its row (the rule is in live_rows.py)."""
-        entry = self._entries[at]
-        ms, channel = int(entry["ms"]), int(entry["channel"])
+    def _put(self, at: int, ms: int, channel: int, unit: int, number: float, reader: int, same: bool) -> None:
+        """Put the next entry in order into its row (the rule is in live_rows.py). at: where the entry stands."""
         if ms < self._since:
             return
         if ms != self._group_ms:
             self._group_ms, self._group_first, self._group = ms, at, set()
-            full = self._rows > 0 and (channel in self._filled or ms - int(self._row_ms[self._rows - 1]) > WIDEST_ROW)
+            full = self._rows > 0 and (channel in self._filled or ms - self._row_began > WIDEST_ROW)
             self._joined = not (self._new_row or full)
             if not self._joined:
-                self._begin_row(ms, at)
+                self._begin_row(ms, at, reader)
         elif channel in self._group:
             return  # the same channel again in this millisecond
         elif self._joined and channel in self._filled:
             self._part_group(ms)
         self._group.add(channel)
         self._filled.add(channel)
-        self._write(entry, channel)
+        self._write(channel, unit, number, same)
 
-    def _begin_row(self, ms: int, at: int) -> None:
+    def _begin_row(self, ms: int, at: int, reader: int) -> None:
         row = self._rows
         if row == len(self._row_ms):
             self._widen()
         self._row_ms[row], self._row_first[row] = ms, at
-        self._row_same[row], self._row_reader[row] = True, self._entries[at]["reader"]
+        self._row_same[row], self._row_reader[row] = True, reader
+        self._row_began = ms
         self._rows = row + 1
         self._filled = set()
         self._new_row = False
@@ -325,21 +360,20 @@ class LiveRecording:
             self._columns[channel].numbers[before] = np.nan
         first = int(self._row_first[before])
         self._row_same[before] = bool(self._entries["same"][first : self._group_first].all())
-        self._begin_row(ms, self._group_first)
+        self._begin_row(ms, self._group_first, int(self._entries["reader"][self._group_first]))
         self._joined = False
-        written = set()
-        for at in range(self._group_first, self._count):
-            entry = self._entries[at]
+        written: set[int] = set()
+        for entry in self._entries[self._group_first : self._count]:
             channel = int(entry["channel"])
             if int(entry["ms"]) != ms or channel not in self._group:
                 break
             if channel not in written:
                 written.add(channel)
-                self._write(entry, channel)
+                self._write(channel, int(entry["unit"]), float(entry["number"]), bool(entry["same"]))
         self._filled = set(self._group)
 
-    def _write(self, entry: Any, channel: int) -> None:
-        row, unit, number = self._rows - 1, int(entry["unit"]), float(entry["number"])
+    def _write(self, channel: int, unit: int, number: float, same: bool) -> None:
+        row = self._rows - 1
         column = self._columns.get(channel)
         if column is None:
             column = self._columns[channel] = _Column(unit, len(self._row_ms))
@@ -347,8 +381,10 @@ class LiveRecording:
             into = self._conversion(channel, column.unit)
             number = into.back(self._conversion(channel, unit).si(number))
         column.put(row, number)
-        self._row_same[row] &= entry["same"]
-        self._changed = min(self._changed, row)
+        if not same:
+            self._row_same[row] = False
+        if row < self._changed:
+            self._changed = row
 
     def _widen(self) -> None:
         room = len(self._row_ms)
@@ -362,6 +398,7 @@ class LiveRecording:
     def recording(self, marks: Sequence[Mark] = ()) -> Recording:
         """Return the readings so far. It does not change when more come. marks: times [s since the epoch]."""
         with self._lock:
+            self._settle()
             n = self._rows
             time = self._times(n)
             channels = {}
@@ -413,11 +450,13 @@ class LiveRecording:
     def columns(self) -> tuple[str, ...]:
         """Name the channels that hold a reading, in the order of `rows`."""
         with self._lock:
+            self._settle()
             return tuple(_CHANNELS[channel] for channel in sorted(self._columns))
 
     def rows(self, first: int = 0) -> tuple[FloatArray, FloatArray]:
         """Return times [s], shape (m,), and SI values, shape (m, channels of `columns`), from a row on."""
         with self._lock:
+            self._settle()
             n = self._rows
             values = np.empty((max(n - first, 0), len(self._columns)))
             for k, channel in enumerate(sorted(self._columns)):
@@ -428,12 +467,14 @@ class LiveRecording:
     def take_changed(self) -> int:
         """Return the first row that was added or changed since the last call; the number of rows when none was."""
         with self._lock:
+            self._settle()
             changed, self._changed = self._changed, max(self._rows - 1, 0)
             return changed
 
     def log(self) -> bytes:
         """Return the log: CSV with the columns of log files, one line a row, to be read with the same system."""
         with self._lock:
+            self._settle()
             n = self._rows
             used = sorted(self._columns)
             header = ["time", *(channel_column(_CHANNELS[c], self._units[self._columns[c].unit]) for c in used)]

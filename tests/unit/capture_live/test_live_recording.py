@@ -198,6 +198,16 @@ def test_a_backlog_is_not_taken_for_a_wrong_clock() -> None:
     assert live.recording().time[0] == NOW
 
 
+def test_a_wrong_clock_without_one_usable_reading() -> None:
+    live = LiveRecording(SYSTEM)
+    for k in range(30):
+        live.add([placed("suction_pressure", None, NOW + k - 83, k)], NOW + k)
+    assert len(live) == 0
+    assert live.recording().channels == {}
+    live.add([placed("suction_pressure", "118", NOW + 30 - 83, 30)], NOW + 30)
+    assert live.recording().time.tolist() == [NOW + 30]
+
+
 def test_clock_error_counts_the_smallest_lateness() -> None:
     clock = ClockError()
     for k in range(20):
