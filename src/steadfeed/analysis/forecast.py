@@ -21,16 +21,19 @@ from typing import Final
 FREEDOMS: Final = (0.006, 0.06)
 #: How long quiet and lively times last [s].
 LASTING: Final = (40.0, 12.0)
-#: Time in which a rate fades when nothing else happens [s]: about that of a condenser after a step of the cover.
-FADES: Final = 45.0
+#: Time in which a rate fades when nothing else happens [s]: a little below that of a condenser after a step of the cover
+#: (35 to 45 s on the bench), which is what warns of the ceiling without warning of every plateau below it.
+FADES: Final = 30.0
 #: Least standard deviation of a reading [K]: nothing that is shown with a tenth of a degree is better.
 LEAST_NOISE: Final = 0.03
 #: Readings that the noise is learnt from.
 REMEMBERED: Final = 15
 #: A hole longer than this begins the tracking again [s].
 LONGEST_HOLE: Final = 30.0
-#: A reading further off than this many standard deviations is held back once: a second one near it is a jump, no glitch.
+#: A reading further off than this many standard deviations, and than so much [K], is held back once: a second one out
+#: there is a jump or a climb, no glitch.
 FAR: Final = 8.0
+FAR_LEAST: Final = 3.0
 #: Standard deviation of the rate at the beginning [K/s].
 FIRST_RATE: Final = 0.17
 #: Median of the square of a standard normal number.
@@ -66,7 +69,7 @@ class Tracker:
     count: int = 1
     raw: tuple[tuple[float, float], ...] = ()
     squares: tuple[float, ...] = ()
-    held: float | None = None
+    held: tuple[float, float] | None = None
 
     @property
     def level(self) -> float:
@@ -113,10 +116,10 @@ def follow(tracker: Tracker, time: float, value: float) -> Tracker:
     ahead_of = [_predict(m, step, f) for m, f in zip(_exchanged(tracker.models, step), FREEDOMS, strict=True)]
     widest = max(m.variance for m in ahead_of) + noise * noise
     nearest = min(abs(value - m.level) for m in ahead_of)
-    if nearest * nearest > FAR * FAR * widest and tracker.count > 5:
+    if nearest > max(FAR * sqrt(widest), FAR_LEAST) and tracker.count > 5:
         if tracker.held is None:
-            return replace(tracker, held=value)
-        return replace(begin(time, value, least=tracker.least), count=tracker.count + 1)
+            return replace(tracker, held=(time, value))
+        return _begin_again(tracker, time, value)
     updated, likely = zip(*(_update(m, value, noise * noise) for m in ahead_of), strict=True)
     best = max(likely)
     weights = [m.chance * exp(how - best) for m, how in zip(updated, likely, strict=True)]
@@ -128,6 +131,15 @@ def follow(tracker: Tracker, time: float, value: float) -> Tracker:
     return Tracker(
         time, (quiet, lively), noise, tracker.least, tracker.count + 1, (*tracker.raw[-1:], (time, value)), squares
     )
+
+
+def _begin_again(tracker: Tracker, time: float, value: float) -> Tracker:
+    """Begin anew after two far readings, at the rate between them."""
+    first_time, first = tracker.held or (tracker.time, value)
+    rate = (value - first) / (time - first_time) if time > first_time else 0.0
+    fresh = begin(time, value, least=tracker.least)
+    models = tuple(replace(m, rate=rate) for m in fresh.models)
+    return replace(fresh, models=(models[0], models[1]), count=tracker.count + 1)
 
 
 def _exchanged(models: tuple[Model, Model], step: float) -> tuple[Model, Model]:

@@ -23,7 +23,7 @@ _PRACTICE: Final = "common practice of the trade"
 #: Thresholds of the guard. They decide no verdict and so take no part in the method's fingerprint.
 GUARD: Final[dict[str, Criterion]] = {
     "alarm_ahead": Criterion(16.0, "time", "Alarm when the ceiling is this near at the present climb", _BENCH),
-    "alarm_caution": Criterion(1.0, "", "… with the climb so many standard deviations faster than it looks", _BENCH),
+    "alarm_caution": Criterion(0.5, "", "… with the climb so many standard deviations faster than it looks", _BENCH),
     "alarm_margin": Criterion(0.3 * F, "temperature_difference", "… or the head this close to the ceiling", _BENCH),
     "step_ahead": Criterion(10.0, "time", "No cover step whose forecast passes the ceiling within", "product rule"),
     "silent_head": Criterion(5.0, "time", "Silence of the head gauge in a push that alarms", _PRACTICE),
@@ -342,11 +342,14 @@ def discharge_ahead(guard: Guard, now: float, afters: tuple[float, ...] = (5.0, 
 
 
 def step_room(guard: Guard, now: float) -> float | None:
-    """Upper end of the condensing temperature when a step made now has had its time, without the step [K]."""
+    """Upper end of the condensing temperature when a step made now has had its time, without the step [K].
+
+    A head that falls just now is not counted on: it may be on its way to a level that the step lifts again.
+    """
     head = guard.head
     if head is None or now - head.time > guard_limit("silent_head"):
         return None
-    return forecast.ahead(head, guard_limit("step_ahead"), now).high
+    return max(forecast.ahead(head, guard_limit("step_ahead"), now).high, head.level)
 
 
 def climb_of_step(before: float, after: float) -> float:

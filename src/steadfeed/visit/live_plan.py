@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING, Final
 
 from steadfeed.analysis import guard as guarding
 from steadfeed.analysis.criteria import limit
-from steadfeed.analysis.forecast import FADES
 from steadfeed.analysis.plan import CoverStep, OtherCircuit, Plan, _next_cover, plan
 from steadfeed.analysis.plan_conduct import Circumstances
 from steadfeed.analysis.spot import SpotReadings, evaluate
@@ -24,6 +23,8 @@ if TYPE_CHECKING:
 BELOW_CEILING: Final = 4.0 / 1.8
 #: A step of the cover that is not sized from another one waits no longer than this for the head to stand still [s].
 LONGEST_WAIT: Final = 75.0
+#: A head that climbs still has about its climb in so many seconds before it [s] (bench: time constant of a condenser).
+STILL_TO_COME: Final = 40.0
 #: Parts in which a person covers a coil (own choice).
 STEP: Final = 0.05
 #: Channels that a plan looks at beside the four.
@@ -154,7 +155,7 @@ def next_step(
     if rising:
         return Step(None, said("cover.wait"), wait=max(STEP_WAIT - since, 0.0), rising=True)
     # where the head is going to, not where it is: a step that is sized from half a rise is too large
-    going_to = tracker.level + max(tracker.rate, 0.0) * FADES
+    going_to = tracker.level + max(tracker.rate, 0.0) * STILL_TO_COME
     wanted = _sized(watch, base, planned, g, going_to)
     if wanted is None:
         return Step(None, said("cover.enough"))
