@@ -7,6 +7,7 @@ import gc
 import os
 from collections.abc import AsyncIterator, Callable, Coroutine
 from contextlib import asynccontextmanager
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -17,8 +18,10 @@ from source_rigs.broker import Mqtt3Rig, MqttRig
 from source_rigs.files import CsvRig, IngestRig, ManualRig
 from source_rigs.radio import BluetoothRig
 from source_rigs.registers import ModbusRig, RtuRig
+from source_rigs.simulated import BenchRig
 from steadfeed.capture.reading_units import KNOWN_UNITS
 from steadfeed.capture.source import Arrival, Reading, Refused, Silent, Source, Speaking
+from steadfeed.errors import FixInput
 
 RIGS: dict[str, Callable[[Path], Rig]] = {
     "csv": CsvRig,
@@ -29,6 +32,7 @@ RIGS: dict[str, Callable[[Path], Rig]] = {
     "modbus tcp": ModbusRig,
     "modbus rtu": RtuRig,
     "bluetooth": BluetoothRig,
+    "bench": BenchRig,
 }
 LINKED = [name for name in RIGS if RIGS[name].has_link]  # type: ignore[attr-defined]
 
@@ -166,6 +170,9 @@ def test_a_unit_that_nobody_knows_is_refused(name: str, tmp_path: Path) -> None:
             await rig.speak_nonsense()
             if isinstance(rig, ManualRig):
                 assert "furlong" in rig.refusals[0]
+            elif isinstance(rig, BenchRig):  # the bench has units of its own; no reading can be made in another
+                with pytest.raises(FixInput, match="furlong"):
+                    replace(listener.readings[0], unit="furlong")
             elif not isinstance(rig, ModbusRig):  # a register's unit is refused when it is described
                 await listener.until(lambda: bool(listener.events(Refused)))
                 refused = listener.events(Refused)
