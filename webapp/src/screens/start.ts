@@ -17,7 +17,7 @@ export async function beginChallenge(visit: string, circuit: string, way: "instr
       const all = (await call("get", "/api/v1/sources")).sources;
       sources = all.filter((s) => s.state !== "stopped" && s.state !== "failed").map((s) => s.id);
     }
-    const body = { id, circuit_id: circuit, way, sources, watched: [], mode: "cooling" as const, role: "coil" as const, purpose: "as found" as const, found_running: true };
+    const body = { id, circuit_id: circuit, way, sources, watched: [], mode: "cooling" as const, role: "coil" as const, purpose: "as found" as const, found_running: false };
     if (connection.reached || way === "instruments") {
       try {
         await call("post", "/api/v1/visits/{visit_id}/challenges", { path: { visit_id: visit }, body, query: speech() });
