@@ -1,6 +1,6 @@
 """A program that records a gateway and says each number once its source was told that it is safe. Killed by the tests.
 
-usage: recording.py SETTING CHALLENGE FIRST
+usage: recording.py SETTING CHALLENGE FIRST [PORT OF AN MQTT BROKER]
 """
 
 from __future__ import annotations
@@ -12,6 +12,7 @@ from collections.abc import AsyncGenerator, Sequence
 
 from steadfeed.capture.channel_map import ChannelMap, MapRow
 from steadfeed.capture.live_recording import LiveRecording
+from steadfeed.capture.mqtt import MqttSource
 from steadfeed.capture.recorder import Recorder
 from steadfeed.capture.source import Kept, Reading, Source
 from steadfeed.circuit.equipment import System
@@ -68,12 +69,13 @@ class Gateway(Source):
 
 
 def main() -> None:
-    setting, challenge, first = sys.argv[1:]
+    setting, challenge, first, *port = sys.argv[1:]
+    source = Gateway(int(first)) if not port else MqttSource("gateway", "127.0.0.1", port=int(port[0]))
     with open_store(setting) as store, GroupWriter(store) as writer:
         live = LiveRecording(System(refrigerant="R-410A"))
         recorder = Recorder(RecordSink(store, writer), challenge, MAP, recordings=[live])
         recorder.resume()
-        asyncio.run(recorder.run(Gateway(int(first))))
+        asyncio.run(recorder.run(source))
 
 
 if __name__ == "__main__":

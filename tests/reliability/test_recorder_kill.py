@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import asyncio
+import json
 import os
 import random
 import signal
@@ -10,11 +12,13 @@ import sys
 import time
 from pathlib import Path
 
+import aiomqtt
 import numpy as np
 import pytest
 
 from company import small_company
 from reliability.recording import MAP, NOW, SERIES, reading_of
+from source_rigs.broker import Broker
 from steadfeed.capture.live_recording import LiveRecording
 from steadfeed.capture.recorder import Recorder, say_away
 from steadfeed.circuit.equipment import System
@@ -101,6 +105,78 @@ def look_at_resumption(setting: str, challenge: str) -> None:
         assert (receipt.written, receipt.known, receipt.conflicts) == (0, 6, 0)
         assert len(live) == len(rows)
         recorder.close()
+
+
+def test_a_gateway_that_sends_once_loses_nothing_when_the_recorder_is_killed(
+    request: pytest.FixtureRequest, tmp_path: Path
+) -> None:
+    """The broker lives and hears "arrived" only after the commit: it sends again what a killed recorder had in hand."""
+    setting = new_setting(request, "sqlite", tmp_path)
+    with open_store(setting) as store, store.writing() as t:
+        company = small_company(t)
+
+    def kept() -> dict[int, str | None]:
+        with open_store(setting) as store, store.reading() as t:
+            return {s.reading.sequence: s.reading.value for s in readings_of(t, [company.challenge])}
+
+    def record(port: int) -> subprocess.Popen[bytes]:
+        command = [sys.executable, str(PROGRAM), setting, company.challenge, "0", str(port)]
+        environment = {**os.environ, "PYTHONPATH": os.pathsep.join(sys.path)}
+        return subprocess.Popen(command, env=environment, start_new_session=True)
+
+    async def story() -> tuple[int, int]:
+        broker = Broker(tmp_path)
+        await broker.start()
+        process = record(broker.port)
+        chance = random.Random(64)
+        number = 0
+        async with aiomqtt.Client("127.0.0.1", broker.port) as client:
+
+            async def send(rows: int) -> None:
+                nonlocal number
+                for _ in range(rows):
+                    readings = [message_row(n) for n in range(number, number + len(SERIES))]
+                    message = {"source": "gateway", "boot_id": "life 1", "readings": readings}
+                    await client.publish("steadfeed/gateway/readings", json.dumps(message), qos=1)
+                    number += len(SERIES)
+
+            while not kept():  # the recorder is there: from now on the broker holds its messages
+                await send(1)
+                await asyncio.sleep(0.1)
+            begin = min(kept())
+            for _ in range(5):
+                await send(60)
+                await asyncio.sleep(chance.uniform(0.0, 0.03))
+                process.kill()
+                process.wait()
+                await send(5)
+                process = record(broker.port)
+                await asyncio.sleep(chance.uniform(0.5, 1.5))
+            for _ in range(300):
+                if len(kept()) >= number - begin:
+                    break
+                await asyncio.sleep(0.1)
+        process.kill()
+        process.wait()
+        broker.kill()
+        return begin, number
+
+    begin, end = asyncio.run(asyncio.wait_for(story(), 120))
+    found = kept()
+    assert len(found) > 5 * 65 * len(SERIES)
+    assert sorted(found) == list(range(begin, end))
+    assert all(value == reading_of(n).value for n, value in found.items())
+
+
+def message_row(number: int) -> dict[str, object]:
+    reading = reading_of(number)
+    return {
+        "sequence": number,
+        "header": reading.header,
+        "value": reading.value,
+        "unit": reading.unit,
+        "time": reading.time,
+    }
 
 
 def test_ten_kills_lose_nothing_that_was_called_safe(setting: str) -> None:

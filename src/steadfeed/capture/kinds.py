@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import importlib.util
+import time
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
@@ -110,11 +111,11 @@ SOURCE_KINDS: Final = (
 _BY_NAME: Final = {kind.kind: kind for kind in SOURCE_KINDS}
 
 
-def make_source(kind: str, name: str, settings: Mapping[str, Any]) -> Source:
+def make_source(kind: str, name: str, settings: Mapping[str, Any], *, clock: Callable[[], float] = time.time) -> Source:
     """Make a source from what a person gave. Nothing is connected yet.
 
-    kind: one of SOURCE_KINDS. settings: by the names of its fields; numbers and yes/no may be texts. Raises FixInput for
-    what cannot be, InstallPart when the part “instruments” is missing.
+    kind: one of SOURCE_KINDS. settings: by the names of its fields; numbers and yes/no may be texts. clock: gives the
+    time [s since the epoch]. Raises FixInput for what cannot be, InstallPart when the part “instruments” is missing.
     """
     if kind not in _BY_NAME:
         raise FixInput(f"There is no source “{kind[:40]}”; there is {', '.join(_BY_NAME)}", code="unknown source")
@@ -127,7 +128,9 @@ def make_source(kind: str, name: str, settings: Mapping[str, Any]) -> Source:
     for field in fields.values():
         if field.needed and field.name not in given:
             raise FixInput(f"Say the {field.name}: {field.text}", code="missing field", where=field.name)
-    return _MAKERS[kind](name, _Settings(given))
+    made = _MAKERS[kind](name, _Settings(given))
+    made.clock = clock
+    return made
 
 
 class _Settings:

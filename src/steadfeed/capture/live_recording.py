@@ -302,7 +302,6 @@ class LiveRecording:
                 held.numbers[row : self._rows] = np.nan
             self._rows = row
             self._open_new_row()
-        self._changed = min(self._changed, row)
         part = self._entries[first : self._count]
         names = ("ms", "channel", "unit", "number", "reader", "same")
         for i, cell in enumerate(zip(*(part[name].tolist() for name in names), strict=True), first):

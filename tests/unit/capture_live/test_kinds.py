@@ -37,7 +37,8 @@ def settings_of(kind: str, every_field: bool) -> dict[str, Any]:
 @pytest.mark.parametrize("kind", [k.kind for k in SOURCE_KINDS])
 @pytest.mark.parametrize("every_field", [False, True])
 def test_every_kind_is_made_from_its_examples(kind: str, every_field: bool) -> None:
-    source = make_source(kind, "mine", settings_of(kind, every_field))
+    source = make_source(kind, "mine", settings_of(kind, every_field), clock=lambda: 7.0)
+    assert source.clock() == 7.0
     assert source.kind == kind
     assert source.name == "mine"
     assert next(k for k in SOURCE_KINDS if k.kind == kind).missing is None

@@ -198,6 +198,36 @@ def test_a_backlog_is_not_taken_for_a_wrong_clock() -> None:
     assert live.recording().time[0] == NOW
 
 
+def test_a_reading_that_leaves_a_row_takes_nothing_of_it_along() -> None:
+    """Row 1 was read again, unchanged; what joined it at first belongs to the next set, and was not."""
+    live = LiveRecording(SYSTEM)
+    live.add([placed("suction_pressure", "118", NOW, 0, quality="same", read_by="person")], NOW)
+    live.add([placed("liquid_pressure", "350", NOW + 1, 1, read_by="person")], NOW + 1)
+    assert len(live) == 1
+    live.add([placed("suction_pressure", "119", NOW + 1, 2, read_by="person")], NOW + 1)
+    recording = live.recording()
+    assert recording.time.tolist() == [NOW, NOW + 1]
+    assert recording.same is not None
+    assert recording.same.tolist() == [True, False]
+    assert math.isnan(recording.channels["liquid_pressure"].values[0])
+    assert recording.read_by == "person"
+
+
+def test_the_same_reading_twice_is_held_once() -> None:
+    live = LiveRecording(SYSTEM)
+    for _ in range(3):
+        for k in range(5):
+            live.add([placed("suction_pressure", f"{118 + k}", NOW + k, k)], NOW + k)
+        assert len(live) == 5
+    assert live._count == 5
+
+
+def test_what_was_taken_before_the_challenge_makes_no_row() -> None:
+    live = LiveRecording(SYSTEM, since=NOW)
+    live.add([placed("suction_pressure", "90", NOW - 3600, 0), placed("suction_pressure", "118", NOW, 1)], NOW)
+    assert live.recording().time.tolist() == [NOW]
+
+
 def test_a_wrong_clock_without_one_usable_reading() -> None:
     live = LiveRecording(SYSTEM)
     for k in range(30):
