@@ -17,7 +17,7 @@ from websockets.sync.client import ClientConnection, connect
 from steadfeed.visit.station import Station
 from steadfeed.web.app import create_app
 from steadfeed.web.gate import COOKIE, localhost
-from steadfeed.web.serving import free_port, session_file
+from steadfeed.web.serving import free_port, server_config, session_file
 from steadfeed.web.sessions import SessionBook
 
 
@@ -31,10 +31,7 @@ class Served:
         self.station = Station(str(folder / "records.db"), clock=clock)
         self.book = SessionBook(session_file(self.station.folder), clock)
         self.app = create_app(self.station, self.book, localhost(self.port), app_folder=folder / "no app")
-        config = uvicorn.Config(
-            self.app, log_level="warning", access_log=False, ws="websockets-sansio", timeout_graceful_shutdown=1
-        )
-        self.server = uvicorn.Server(config)
+        self.server = uvicorn.Server(server_config(self.app))
         self.thread = threading.Thread(target=self.server.run, kwargs={"sockets": [self.bound]}, daemon=True)
         self.thread.start()
         deadline = time.time() + 20

@@ -92,6 +92,8 @@ def _gate(app: FastAPI, reach: Reach, book: SessionBook) -> None:
 def _errors(app: FastAPI) -> None:
     @app.exception_handler(SteadfeedError)
     async def own(request: Request, error: SteadfeedError) -> JSONResponse:
+        if "foreign key" in error.message.lower():  # the store looks up what a row belongs to; we say it in a sentence
+            return failure(404, "no such thing", "What this belongs to is not in the records", None)
         return failure(status_of(error), error.code, error.message, error.where)
 
     @app.exception_handler(RequestValidationError)

@@ -31,6 +31,7 @@ GATEWAY_PATHS: Final = (f"{API}/ingest",)
 SAFE_METHODS: Final = ("GET", "HEAD")
 #: Largest body of a request [bytes]: a photo from a phone.
 LARGEST_BODY: Final = 25_000_000
+TOO_LARGE: Final = (413, "too large", f"At most {LARGEST_BODY // 1_000_000} MB can be sent at once")
 
 CONTENT_SECURITY: Final = (
     "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' blob: data:; font-src 'self'; "
@@ -91,7 +92,11 @@ class Gate:
         if refused is not None:
             await _refuse(scope, send, *refused)
             return
-        await self.app(scope, receive, _with_headers(send) if scope["type"] == "http" else send)
+        if scope["type"] == "websocket":
+            await self.app(scope, receive, send)
+            return
+        body = _Body(receive)
+        await self.app(scope, body.receive, _with_headers(scope, send, body))
 
     def _look(self, scope: Scope, headers: dict[str, list[str]]) -> tuple[int, str, str] | None:
         """Return (status, code, sentence) of a refusal, or None; puts the guest into the scope."""
@@ -117,7 +122,7 @@ class Gate:
             return 403, "foreign origin", "A write must say from which page it comes"
         length = headers.get("content-length", ["0"])[0]
         if not length.isdigit() or int(length) > LARGEST_BODY:
-            return 413, "too large", f"At most {LARGEST_BODY // 1_000_000} MB can be sent at once"
+            return TOO_LARGE
         session = _cookie(headers)
         guest = self.book.guest(session) if session else None
         scope.setdefault("state", {})
@@ -165,9 +170,36 @@ def _cookie(headers: dict[str, list[str]]) -> str | None:
     return jar[COOKIE].value if COOKIE in jar else None
 
 
-def _with_headers(send: Send) -> Send:
+class _Body:
+    """Counts what a request really sends: a length that is not stated, or is wrong, must not matter."""
+
+    def __init__(self, receive: Receive) -> None:
+        self._receive = receive
+        self._total = 0
+
+    @property
+    def too_large(self) -> bool:
+        return self._total > LARGEST_BODY
+
+    async def receive(self) -> MutableMapping[str, Any]:
+        message = await self._receive()
+        self._total += len(message.get("body", b""))
+        return {"type": "http.disconnect"} if self.too_large else message
+
+
+def _with_headers(scope: Scope, send: Send, body: _Body) -> Send:
+    """Add our headers to every answer; the answer to a body that went on too long is always the same."""
+    refused = False
+
     async def sending(message: MutableMapping[str, Any]) -> None:
+        nonlocal refused
+        if refused:
+            return
         if message["type"] == "http.response.start":
+            if body.too_large:
+                refused = True
+                await _refuse(scope, send, *TOO_LARGE)
+                return
             there = {name.lower() for name, _ in message["headers"]}
             message["headers"] = [
                 *message["headers"],

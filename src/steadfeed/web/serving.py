@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Final
 from steadfeed.errors import FixInput, InstallPart
 
 if TYPE_CHECKING:
+    import uvicorn
     from fastapi import FastAPI
 
     from steadfeed.web.sessions import SessionBook
@@ -61,6 +62,7 @@ def free_port(host: str, port: int) -> socket.socket:
     bound.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:
         bound.bind((host, port))
+        bound.listen(128)  # a port that somebody else listens on is refused only here
     except OSError as error:
         bound.close()
         reason = (error.strerror or str(error)).lower()
@@ -107,6 +109,21 @@ def session_file(folder: Path) -> Path:
     return folder / "sessions.json"
 
 
+def server_config(app: FastAPI) -> uvicorn.Config:
+    """Return how the application is served. No access log: the one-time link would stand in it."""
+    import uvicorn
+
+    return uvicorn.Config(
+        app,
+        log_level="warning",
+        access_log=False,
+        timeout_graceful_shutdown=GRACE,
+        ws="websockets-sansio",
+        server_header=False,
+        ws_max_size=1_000_000,
+    )
+
+
 def serve(
     setting: str,
     *,
@@ -130,12 +147,7 @@ def serve(
         app, book, place = make(setting, port)
         address = f"http://localhost:{port}/"
         link = f"{address}open?token={book.mint()}"
-        # The link carries a secret: uvicorn's access log would write it down.
-        config = uvicorn.Config(
-            app, log_level="warning", access_log=False, timeout_graceful_shutdown=GRACE, ws="websockets-sansio",
-            server_header=False, ws_max_size=1_000_000,
-        )  # fmt: skip
-        server = uvicorn.Server(config)
+        server = uvicorn.Server(server_config(app))
         say(Served(address, link, place))
         if open_browser:
             with contextlib.suppress(Exception):  # no browser here: the link is on the terminal
