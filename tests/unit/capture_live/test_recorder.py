@@ -209,6 +209,22 @@ def test_a_source_hears_only_of_what_is_on_the_disk() -> None:
     asyncio.run(asyncio.wait_for(story(), 10))
 
 
+def test_a_source_never_hears_of_what_the_store_refused() -> None:
+    async def story() -> None:
+        sink = FakeSink(refuses=True)
+        source = Scripted([[reading(0)]])
+        recorder = new(sink)
+        running = asyncio.create_task(recorder.run(source))
+        while not sink.calls:
+            await asyncio.sleep(0.01)
+        await asyncio.sleep(0.1)
+        assert source.heard == []
+        await source.close()
+        await running
+
+    asyncio.run(asyncio.wait_for(story(), 10))
+
+
 def test_a_store_that_cannot_answer_about_a_new_source_is_asked_again() -> None:
     async def story() -> None:
         sink = FakeSink(asks_fail=3)
