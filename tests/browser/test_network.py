@@ -11,6 +11,7 @@ import json
 import ssl
 import stat
 from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import Any
 
@@ -135,7 +136,9 @@ def statuses(limits: Limits, count: int, client: str, path: str, method: str) ->
             await limits({"type": "http", "path": path, "method": method, "client": (client, 1)}, receive, send)
         return found
 
-    return asyncio.run(run())
+    # in a thread of its own: a browser of other tests may have a loop running in this one
+    with ThreadPoolExecutor(1) as pool:
+        return pool.submit(asyncio.run, run()).result()
 
 
 async def _fine(scope: Any, receive: Any, send: Any) -> None:

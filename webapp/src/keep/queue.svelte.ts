@@ -59,6 +59,7 @@ async function count(): Promise<void> {
 export async function openQueue(): Promise<void> {
   await count();
   queue.refused = (await fact<Trouble[]>("refused").catch(() => undefined)) ?? [];
+  queue.sentAt ??= (await fact<number>("sent").catch(() => undefined)) ?? null;
   queue.persistent = await askToKeep();
   void drain();
 }
@@ -116,8 +117,7 @@ async function sendAll(): Promise<void> {
         store.delete(IDBKeyRange.upperBound(last));
         return null;
       });
-      queue.sentAt = Date.now() / 1000;
-      await count();
+      await sent();
     }
     await sendPhotos();
   } catch (error) {
@@ -145,9 +145,14 @@ async function sendPhotos(): Promise<void> {
       await keepFact("refused", $state.snapshot(queue.refused));
     }
     await inStore("photos", "readwrite", (store) => store.delete(id));
-    queue.sentAt = Date.now() / 1000;
-    await count();
+    await sent();
   }
+}
+
+async function sent(): Promise<void> {
+  queue.sentAt = Date.now() / 1000;
+  await keepFact("sent", queue.sentAt);
+  await count();
 }
 
 export async function forgetRefused(): Promise<void> {
