@@ -36,7 +36,7 @@ DISCREPANCY: Final = {
     "line_set_loss": 0.3, "push_superheat": 0.25, "push_evaporating": 0.2, "push_subcooling": 0.8,
 }  # fmt: skip
 #: Share of the healthy covariance that is added to every cause's, and shrinkage of a cause's own towards its diagonal.
-FLOOR: Final = 0.4
+FLOOR: Final = 0.1
 SHRINK: Final = 0.1
 #: Times that each healthy reading is spoilt anew for the causes in instruments.
 SPOILT: Final = 1

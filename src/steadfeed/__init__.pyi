@@ -1,6 +1,8 @@
 from steadfeed.analysis.challenge import Judgement as Judgement
 from steadfeed.analysis.challenge import judge as judge
 from steadfeed.analysis.criteria import CRITERIA as CRITERIA
+from steadfeed.analysis.diagnosis.of_challenge import findings_for as findings_for
+from steadfeed.analysis.line_set import line_set as line_set
 from steadfeed.capture.logs import read_log as read_log
 from steadfeed.capture.system_file import default_system as default_system
 from steadfeed.capture.system_file import read_system as read_system
@@ -21,5 +23,8 @@ from steadfeed.visit.judge_log import JudgedLog as JudgedLog
 from steadfeed.visit.judge_log import judge_log as judge_log
 from steadfeed.visit.judge_log import method_version as method_version
 from steadfeed.visit.papers import write_reports as write_reports
+from steadfeed.visit.plan import make_plan as make_plan
+from steadfeed.visit.spot import SpotResult as SpotResult
+from steadfeed.visit.spot import take_spot as take_spot
 
 __version__: str

@@ -120,3 +120,16 @@ def test_results_are_shown_and_exported(tmp_path: Path) -> None:
     rows = list(csv.DictReader(steadfeed("bench", "results", "--csv", "--keep", tmp_path).stdout.splitlines()))
     assert [(r["learner"], r["scenario"], r["right"]) for r in rows] == [("Ines", "chapel", "True")]
     assert steadfeed("bench", "results", "--csv", "--learner", "Jo", "--keep", tmp_path).stdout.count("\n") == 1
+
+
+@pytest.mark.parametrize(("arguments", "code"), [(["bench", "play", "tea-room"], 2), (["bench", "list", "--json"], 0)])
+def test_without_the_terminal_part_play_says_what_is_missing_and_the_rest_works(
+    arguments: list[str], code: int
+) -> None:
+    blocked = "import sys; sys.modules['textual'] = None; sys.modules['platformdirs'] = None; "
+    call = f"from steadfeed.cli import main; main({arguments!r})"
+    done = subprocess.run([sys.executable, "-c", blocked + call], capture_output=True, text=True, timeout=120)
+    assert done.returncode == code
+    assert "Traceback" not in done.stderr
+    if code:
+        assert "install steadfeed[terminal]" in done.stderr

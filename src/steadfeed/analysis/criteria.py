@@ -227,11 +227,14 @@ CRITERIA: Final[dict[str, Criterion]] = {
     "likelihood_temper": Criterion(
         1.25, "", "Log-likelihoods of the diagnosis are divided by this, for calibration", _BENCH
     ),
-    "prior_healthy": Criterion(0.5, "", "Prior of a unit in which nothing is found", _BENCH),
+    "prior_healthy": Criterion(0.4, "", "Prior of a unit in which nothing is found", _BENCH),
     "prior_in_instruments": Criterion(
         0.4, "", "Prior of a fault in an instrument against one in the circuit", _PRACTICE
     ),
-    "prior_pair": Criterion(1.0, "", "Prior of two causes at once over the product of theirs", _BENCH),
+    "prior_instrument_beside": Criterion(
+        0.25, "", "Prior of an instrument's fault beside another cause, over that of it alone", _BENCH
+    ),
+    "prior_pair": Criterion(10.0, "", "Prior of two causes at once over the product of theirs", _BENCH),
     "class_unknown_spread": Criterion(
         5.0 * F,
         "temperature_difference",

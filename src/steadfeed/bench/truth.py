@@ -286,7 +286,8 @@ class _Examined:
                     part = begins > push - 30.0
                     self.blame(reason, True, part or self._hardly_moves(f, begins, ends))
             elif f.what == "off the pipe" and channel in ("suction_line_temperature", "liquid_line_temperature"):
-                self.blame("temperature clamp off the pipe", True, self._same_as_air(channel))
+                always = begins < push - LEAST_RUNNING and "outdoor_air_temperature" not in kit.channels
+                self.blame("temperature clamp off the pipe", True, always or self._same_as_air(channel))
             elif f.what == "wrong port":
                 self.blame("wrong refrigerant or unit", True, True)
             elif f.what in ("offset", "gain") and channel == "liquid_pressure":

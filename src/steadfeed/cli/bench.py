@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import importlib
 import sys
 from pathlib import Path
 from types import ModuleType
@@ -159,7 +160,7 @@ def play(
     from steadfeed.visit.practice import all_scenarios, find_scenario, own_scenarios
     from steadfeed.visit.practice_visit import Outcome, Practice
 
-    ui = _terminal()
+    ui = _terminal("play")
     own = own_scenarios(scenarios)
     folder = progress.practice_folder(keep)
     one = progress.read_class(class_file) if class_file is not None else None
@@ -197,7 +198,7 @@ def replay(log: Path) -> int:
 
     The readings come as they came; press v for the judgement on the readings so far.
     """
-    ui = _terminal()
+    ui = _terminal("play_replay")
     from steadfeed.visit.practice_replay import replay_of
 
     ui.ReplayApp(replay_of(log)[0]).run()
@@ -253,14 +254,13 @@ def _class_seed(one: ClassList, learner: str, seed: int | None, folder: Path) ->
     return progress.seed_of(one, learner, turn)
 
 
-def _terminal() -> ModuleType:
+def _terminal(module: str) -> ModuleType:
     """The screens, or the sentence that says what is missing."""
     try:
-        import steadfeed.cli.play as ui
+        return importlib.import_module(f"steadfeed.cli.{module}")
     except ModuleNotFoundError as error:
         if error.name and error.name.startswith("steadfeed"):
             raise
         raise InstallPart(
             "The practice in the terminal needs the part “terminal”; install steadfeed[terminal]"
         ) from error
-    return ui

@@ -88,7 +88,7 @@ def command(
     given = {name: values.pop(name) for name in OPTIONS}
     beneath, typed = (None, {}) if file is None else read_file(file)
     options = take_unit_options(values)
-    asks = sys.stdin.isatty() and not as_json
+    asks = at_a_terminal() and not as_json
     texts = {name: text for name, text in given.items() if text is not None}
     try:
         typed |= {name: read_typed(name, text) for name, text in texts.items()}
@@ -136,6 +136,11 @@ def command(
 
     print_sections(spot_sections(result, units))
     return 0
+
+
+def at_a_terminal() -> bool:
+    """Whether a person can be asked."""
+    return sys.stdin.isatty()
 
 
 def _outcomes(pairs: tuple[str, ...]) -> dict[str, str]:

@@ -32,6 +32,8 @@ STEP_WAIT: Final = 25.0
 LEVEL_RATE: Final = 0.05 * F
 #: Part of the wanted rise from which the push holds.
 ENOUGH_RISE: Final = 0.92
+#: A rise too small to see a fall from [K].
+SMALL_RISE: Final = 3.0
 #: The head has fallen back by this part of its rise: the airflow is back.
 FALLEN: Final = 0.5
 #: Recovery before the stop [s] (method.md §4: baseline, push, recovery cancel a drift).
@@ -342,7 +344,10 @@ def _head_fell(g: Guide, f: Facts) -> bool:
     if f.condensing is None or f.peak is None or f.base is None:
         return False
     rise = f.peak - f.base
-    return rise > 1.5 and f.peak - f.condensing >= max(FALLEN * rise, 1.5)
+    if rise <= SMALL_RISE:  # hardly anything to fall from: it must only not climb
+        level = f.rate is not None and f.rate < LEVEL_RATE
+        return level and g.restored_at is not None and f.now - g.restored_at >= STEP_WAIT
+    return f.peak - f.condensing >= max(FALLEN * rise, 1.5)
 
 
 def step_by_data(g: Guide, f: Facts) -> tuple[str, str] | None:

@@ -14,17 +14,9 @@ import pytest
 pytest.importorskip("textual")
 
 from steadfeed.bench.scenario import scenario
-from steadfeed.cli.play import (
-    BriefingScreen,
-    Chart,
-    ChooseScreen,
-    Menu,
-    OutcomeScreen,
-    PlayScreen,
-    PracticeApp,
-    ReplayApp,
-    ReplayScreen,
-)
+from steadfeed.cli.play import BriefingScreen, ChooseScreen, Menu, OutcomeScreen, PlayScreen, PracticeApp
+from steadfeed.cli.play_chart import Chart
+from steadfeed.cli.play_replay import ReplayApp, ReplayScreen
 from steadfeed.cli.terminal_chart import Pen, band, nice_range
 from steadfeed.visit.practice_visit import Outcome, Practice
 

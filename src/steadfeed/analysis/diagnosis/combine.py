@@ -11,7 +11,7 @@ from steadfeed.analysis.criteria import limit
 from steadfeed.analysis.diagnosis import air, charge, compression, feeding, instruments
 from steadfeed.analysis.diagnosis.evidence import Evidence
 from steadfeed.analysis.diagnosis.signatures import HEALTHY
-from steadfeed.analysis.diagnosis.weigh import prior
+from steadfeed.analysis.diagnosis.weigh import log_prior
 from steadfeed.circuit.finding import Finding
 
 Rule = Callable[[Evidence], Finding | None]
@@ -95,15 +95,13 @@ def _chances(evidence: Evidence, made: Mapping[str, Finding]) -> dict[str, float
     """Posterior of every cause that did not abstain, and of a healthy unit."""
     if not evidence.single:
         return None
-    healthy = limit("prior_healthy")
-    count = len(evidence.signatures.causes) - 1
-    each = {code: prior(code, evidence) * (1.0 - healthy) / count for code in made if code in evidence.single}
-    weights: dict[tuple[str, ...], float] = {(HEALTHY,): math.log(healthy)}
-    for code, share in each.items():
-        weights[(code,)] = math.log(share) + evidence.single[code]
-    for (a, b), log in evidence.pair.items():
-        if a in each and b in each:
-            weights[(a, b)] = math.log(limit("prior_pair") * each[a] * each[b] / healthy) + log
+    taking_part = [code for code in made if code in evidence.single]
+    weights: dict[tuple[str, ...], float] = {(HEALTHY,): 0.0}
+    for code in taking_part:
+        weights[(code,)] = log_prior(evidence, code) + evidence.single[code]
+    for names, log in evidence.pair.items():
+        if names[0] in taking_part and names[1] in taking_part:
+            weights[names] = log_prior(evidence, *names) + log
     top = max(weights.values())
     shares = {key: math.exp(value - top) for key, value in weights.items()}
     total = sum(shares.values())

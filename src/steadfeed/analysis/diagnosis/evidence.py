@@ -32,7 +32,14 @@ from steadfeed.physics.properties import Curves
 #: Causes that only heat pumps can have.
 HEAT_PUMP_ONLY: Final = ("reversing valve", "check valve leaking")
 #: Causes that lie in instruments or in what is written down, not in the circuit.
-IN_INSTRUMENTS: Final = ("suction gauge", "head gauge", "suction clamp", "liquid clamp", "outdoor thermometer")
+IN_INSTRUMENTS: Final = (
+    "suction gauge",
+    "head gauge",
+    "suction clamp",
+    "liquid clamp",
+    "outdoor thermometer",
+    "wrong refrigerant",
+)
 
 
 @dataclass(frozen=True, slots=True)

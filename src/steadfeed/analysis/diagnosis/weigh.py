@@ -6,7 +6,7 @@ import math
 from typing import Final
 
 from steadfeed.analysis.criteria import limit
-from steadfeed.analysis.diagnosis.evidence import IN_INSTRUMENTS, Evidence, amount, said
+from steadfeed.analysis.diagnosis.evidence import HEAT_PUMP_ONLY, IN_INSTRUMENTS, Evidence, amount, said
 from steadfeed.analysis.diagnosis.features import FEATURES
 from steadfeed.analysis.diagnosis.outcomes import chance
 from steadfeed.circuit.finding import Finding
@@ -19,9 +19,21 @@ def prior(cause: str, evidence: Evidence) -> float:
     """Prior of a cause against one ordinary cause of the circuit."""
     if cause in IN_INSTRUMENTS:
         return limit("prior_in_instruments")
-    if cause in ("reversing valve", "check valve leaking") and evidence.heat_pump is None:
+    if cause in HEAT_PUMP_ONLY and evidence.heat_pump is None:
         return 0.5
     return 1.0
+
+
+def log_prior(evidence: Evidence, *causes: str) -> float:
+    """Logarithm of the prior of a cause, or of two at once, against a healthy unit."""
+    healthy = limit("prior_healthy")
+    share = (1.0 - healthy) / (len(evidence.signatures.causes) - 1) / healthy
+    total = sum(math.log(share * prior(cause, evidence)) for cause in causes)
+    if len(causes) > 1:
+        total += math.log(limit("prior_pair"))
+        # a bad instrument beside a fault explains anything: rarer than each alone would say
+        total += sum(math.log(limit("prior_instrument_beside")) for cause in causes if cause in IN_INSTRUMENTS)
+    return total
 
 
 def weigh(
@@ -54,17 +66,10 @@ def weigh(
 
 def log_odds(evidence: Evidence, cause: str) -> float:
     """Logarithm of the odds of a cause, alone or with the best other one, against a healthy unit."""
-    healthy = limit("prior_healthy")
-    share = math.log((1.0 - healthy) / (len(evidence.signatures.causes) - 1))
-    own = math.log(prior(cause, evidence)) + share
-    odds = own - math.log(healthy) + evidence.single[cause]
-    both = [
-        math.log(prior(b if a == cause else a, evidence)) + log
-        for (a, b), log in evidence.pair.items()
-        if cause in (a, b)
-    ]
-    if both:
-        odds = max(odds, own + share + math.log(limit("prior_pair")) - 2.0 * math.log(healthy) + max(both))
+    odds = log_prior(evidence, cause) + evidence.single[cause]
+    for names, log in evidence.pair.items():
+        if cause in names and log + log_prior(evidence, *names) > odds:
+            odds = log + log_prior(evidence, *names)
     return odds
 
 

@@ -22,8 +22,8 @@ LOWEST: Final = -1.0
 ROUNDING: Final = 0.01
 #: Two causes shift the readings by this share of the sum of both, and spread them by this share of both variances
 #: (least error on double faults of the tuning range).
-TOGETHER: Final = 0.8
-TOGETHER_SPREAD: Final = 0.6
+TOGETHER: Final = 0.9
+TOGETHER_SPREAD: Final = 0.4
 #: Causes of which a circuit has one at most, so that no pair holds two of the same group.
 EXCLUSIVE: Final = (
     frozenset({"undercharge", "overcharge"}),
