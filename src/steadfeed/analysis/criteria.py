@@ -89,6 +89,9 @@ CRITERIA: Final[dict[str, Criterion]] = {
     "floor_superheat": Criterion(
         3.0 * F, "temperature_difference", "Superheat below which gauges are blind", _PRACTICE
     ),
+    "blind_superheat": Criterion(
+        4.5 * F, "temperature_difference", "Measured superheat at the start below which none is called regulating", _SIM
+    ),
     "weak_start": Criterion(
         8.0 * F, "temperature_difference", "Superheat at the start below which a test says less", _PRACTICE
     ),
@@ -234,14 +237,14 @@ CRITERIA: Final[dict[str, Criterion]] = {
     "prior_instrument_beside": Criterion(
         0.25, "", "Prior of an instrument's fault beside another cause, over that of it alone", _BENCH
     ),
-    "prior_pair": Criterion(10.0, "", "Prior of two causes at once over the product of theirs", _BENCH),
+    "prior_pair": Criterion(3.0, "", "Prior of two causes at once over the product of theirs", _BENCH),
     "class_unknown_spread": Criterion(
         5.0 * F,
         "temperature_difference",
         "Condensing over ambient spreads by this where the class is not known",
         _PRACTICE,
     ),
-    "least_reported": Criterion(0.05, "", "Likelihood from which a finding is reported", "own choice"),
+    "least_reported": Criterion(0.08, "", "Likelihood from which a finding is reported", "own choice"),
     "suspected": Criterion(0.25, "", "Likelihood from which a cause counts as suspected", "own choice"),
     "tells_feature": Criterion(0.7, "", "Log-likelihood ratio from which one reading counts as evidence", "own choice"),
     "charge_method": Criterion(

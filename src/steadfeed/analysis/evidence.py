@@ -58,7 +58,8 @@ class Summary:
     parabola; cycle_noise: the part of that scatter that the instruments make;
     spread_*: relative uncertainty of the scatter, from the number of readings. knee: superheat fell like that of a
     fixed opening and then stayed although the head went on (0…1). not_back: superheat in the recovery minus baseline;
-    upswing: highest superheat in the push over both its ends (both None where they say nothing, as with an EEV's swing).
+    upswing: highest superheat in the push over both its ends dip: how far it fell below both its ends on the
+    way (all None where they say nothing, as with an EEV's swing).
     """
 
     rise: float
@@ -77,6 +78,7 @@ class Summary:
     knee: float = 0.0
     not_back: float | None = None
     upswing: float | None = None
+    dip: float | None = None
 
 
 F: Final = 5.0 / 9.0
@@ -152,6 +154,13 @@ _OTHER_UP: Final[Mixture] = (Normal(0.5, 0.1, 0.3), Normal(0.5, 1.0, 1.2))
 _UPSWING: Final[dict[str, Mixture]] = {
     "regulating": (Normal(0.94, 0.05, 0.22), Normal(0.06, 0.8, 1.0)),
     "sticking": (Normal(0.4, 0.2, 0.4), Normal(0.6, 2.0, 2.0)),
+}
+
+# How far superheat fell below both its ends on the way [°F]: a valve that is late dips once and comes back
+_OTHER_DIP: Final[Mixture] = (Normal(0.7, 0.4, 0.8), Normal(0.3, 2.0, 2.5))
+_DIP: Final[dict[str, Mixture]] = {
+    "regulating": (Normal(0.96, 0.4, 0.8), Normal(0.04, 2.5, 1.5)),
+    "sticking": (Normal(0.5, 0.5, 0.9), Normal(0.5, 8.0, 6.0)),
 }
 
 _PRIOR_TXV: Final = {
@@ -249,6 +258,8 @@ def log_likelihoods(s: Summary) -> dict[str, float]:
             total += math.log(density(_NOT_BACK.get(state, _OTHER_BACK), s.not_back / F, 0.12) / 2.5 + 1e-3)
         if s.upswing is not None:
             total += math.log(density(_UPSWING.get(state, _OTHER_UP), s.upswing / F, 0.12) / 2.5 + 1e-3)
+        if s.dip is not None:
+            total += math.log(density(_DIP.get(state, _OTHER_DIP), s.dip / F, 0.15) / 2.5 + 1e-3)
         if state == "at its stop":
             total += math.log(0.002 + s.knee)
         elif state in ("fixed", "starving", "weak"):

@@ -51,11 +51,13 @@ def summarize(
     known_b = None if cycles_b != cycles_b else cycles_b
     known_h = None if cycles_h != cycles_h else cycles_h
     knee = _knee(rows, course, w)
-    not_back = upswing = None
+    not_back = upswing = dip = None
     quiet = known_b is not None and known_b < 0.5 * F
     if not rows.sparse and quiet and system.metering_device is not MeteringDevice.EEV:
         swing = _highest(rows.sh[rows.between(course.push, w.end - 2.0)]) - max(b.mean("sh"), h.mean("sh"))
         upswing = swing if np.isfinite(swing) else None
+        lowest = -_highest(-rows.sh[rows.between(course.push, w.end - 2.0)])
+        dip = min(b.mean("sh"), h.mean("sh")) - lowest if np.isfinite(lowest) else None
         settled = abs(w.recovery.mean("tc") - b.mean("tc")) < 2.5 * F
         if w.recovery.count >= 6 and w.recovery.span >= 60.0 and settled:
             not_back = w.recovery.mean("sh") - b.mean("sh")
@@ -76,6 +78,7 @@ def summarize(
         knee=knee,
         not_back=not_back,
         upswing=upswing,
+        dip=dip,
     )
     return summary, known_b
 
@@ -120,5 +123,5 @@ def _knee(rows: Rows, course: Course, w: Windows) -> float:
         return 0.0
     fall_first = median(y[middle]) / (0.55 * top)
     fall_second = (median(y[second]) - median(y[middle])) / max(median(x[second]) - 0.55 * top, 2.0 * F)
-    stays = median(y[second]) + base_sh > 5.0 * F
+    stays = median(y[second]) + base_sh > 7.0 * F
     return 1.0 if stays and fall_first < -0.25 and fall_second > -0.06 else 0.0
