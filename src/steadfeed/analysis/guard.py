@@ -40,9 +40,9 @@ GUARD: Final[dict[str, Criterion]] = {
         3.0 * F, "temperature_difference", "Superheat below which a push ends", CRITERIA["floor_superheat"].source
     ),
     "superheat_gone_seconds": Criterion(10.0, "time", "… for so long", _BENCH),
-    "superheat_gone_longest": Criterion(45.0, "time", "… for so long ends it also without a verdict", _PRACTICE),
-    "floodback_seconds": Criterion(75.0, "time", "… and alarms when the push goes on for so long", _PRACTICE),
-    "persistence": Criterion(15.0, "time", "A verdict must stand so long before the push is called enough", _BENCH),
+    "superheat_gone_longest": Criterion(120.0, "time", "… for so long ends it also without a verdict", _PRACTICE),
+    "floodback_seconds": Criterion(150.0, "time", "… and alarms when the push goes on for so long", _PRACTICE),
+    "persistence": Criterion(10.0, "time", "A verdict must stand so long before the push is called enough", _BENCH),
 }
 
 

@@ -58,12 +58,13 @@ def about() -> dict[str, Any]:
 
 @cache
 def criteria() -> tuple[str, list[dict[str, Any]]]:
-    """Return the fingerprint of the criteria and each of them with its source."""
+    """Return the fingerprint of the criteria, and each of them and of the guard's thresholds with its source."""
     from steadfeed.analysis.criteria import CRITERIA, fingerprint
+    from steadfeed.analysis.guard import GUARD
 
     rows = [
         {"key": key, "value": c.value, "kind": c.kind, "text": c.text, "source": c.source}
-        for key, c in CRITERIA.items()
+        for key, c in {**CRITERIA, **GUARD}.items()
     ]
     return fingerprint(), rows
 

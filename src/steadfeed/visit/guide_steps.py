@@ -26,8 +26,10 @@ BASELINE: Final = 60.0
 ROWS_APART: Final = 180.0
 #: Hold rows by hand: after the head is up, at least [s] (method.md §3).
 HOLD_ROWS: Final = (120.0, 240.0)
-#: A step of the cover is looked at for at least this long [s] (simulated: half of a head's way is gone in 20–25 s).
-STEP_WAIT: Final = 25.0
+#: A step of the cover is looked at for at least this long [s] (simulated: half of a head's way is gone in 20–25 s), and
+#: until the head climbs so slowly [K/s] (0.12 °F/s) that where it is going can be told.
+STEP_WAIT: Final = 20.0
+TELLING_RATE: Final = 0.12 * F
 #: Climb below which the head counts as level [K/s] (0.05 °F/s).
 LEVEL_RATE: Final = 0.05 * F
 #: Part of the wanted rise from which the push holds.
@@ -81,6 +83,11 @@ def checks_for(*, flammable: bool, variable_speed: bool, other_circuits: bool, h
     if heating:
         rows.append("strips off")
     return (*rows, "taped", "somebody restores")
+
+
+def enough_rise(wanted: float, least: float) -> float:
+    """Rise from which the push holds [K]: most of what is wanted, and surely more than the least that a test needs."""
+    return max(ENOUGH_RISE * wanted, min(least + 0.6 * F, wanted))
 
 
 @dataclass(frozen=True, slots=True)
@@ -390,12 +397,12 @@ def _from_push(g: Guide, f: Facts) -> tuple[str, str] | None:
         return None
     if g.way == "by hand":
         read = bool(g.moves) and bool(f.rows) and f.rows[-1].at > g.moves[-1].at
-        return ("hold", "head is up") if read and f.rise >= ENOUGH_RISE * f.wanted else None
+        return ("hold", "head is up") if read and f.rise >= enough_rise(f.wanted, f.least or 0.0) else None
     if f.rise >= f.wanted:
         return "hold", "head is up"
     level = f.rate is not None and abs(f.rate) < LEVEL_RATE
     waited = bool(g.moves) and f.now - g.moves[-1].at >= STEP_WAIT
-    if f.rise >= ENOUGH_RISE * f.wanted and level:
+    if f.rise >= enough_rise(f.wanted, f.least or 0.0) and level:
         return "hold", "head is up and level"
     if waited and level and f.next_cover is None and f.least is not None and f.rise >= f.least:
         return "hold", "no more room"

@@ -13,7 +13,7 @@ from steadfeed.analysis.plan import CoverStep, OtherCircuit, Plan, _next_cover, 
 from steadfeed.analysis.plan_conduct import Circumstances
 from steadfeed.analysis.spot import SpotReadings, evaluate
 from steadfeed.visit.guide import Guide
-from steadfeed.visit.guide_steps import LEVEL_RATE, STEP_WAIT
+from steadfeed.visit.guide_steps import STEP_WAIT, TELLING_RATE, enough_rise
 from steadfeed.visit.sentences import Said, said
 
 if TYPE_CHECKING:
@@ -21,6 +21,9 @@ if TYPE_CHECKING:
 
 #: The push is aimed so far below the ceiling where there is room for it [K] (4 °F): a head goes on creeping in the hold.
 BELOW_CEILING: Final = 4.0 / 1.8
+#: ... but never so near [K] (1.5 °F), and where it can be, so much more than the least that a test needs [K] (1.5 °F).
+NEAREST: Final = 1.5 / 1.8
+ABOVE_LEAST: Final = 1.5 / 1.8
 #: A step of the cover that is not sized from another one waits no longer than this for the head to stand still [s].
 LONGEST_WAIT: Final = 75.0
 #: A head that climbs still has about its climb in so many seconds before it [s] (bench: time constant of a condenser).
@@ -151,7 +154,7 @@ def next_step(
     if tracker is None or now - tracker.time > guarding.guard_limit("silent_head"):
         return Step(None, said("cover.silent"))
     since = now - g.moves[-1].at if g.moves else 1e9
-    rising = bool(g.moves) and (since < STEP_WAIT or (tracker.rate > LEVEL_RATE and since < LONGEST_WAIT))
+    rising = bool(g.moves) and (since < STEP_WAIT or (tracker.rate > TELLING_RATE and since < LONGEST_WAIT))
     if rising:
         return Step(None, said("cover.wait"), wait=max(STEP_WAIT - since, 0.0), rising=True)
     # where the head is going to, not where it is: a step that is sized from half a rise is too large
@@ -178,7 +181,8 @@ def wanted_rise(watch: CircuitWatch, base: Base, planned: Plan) -> float:
     """Return the rise that is aimed at [K]: the plan's, less where the ceiling is near."""
     room = watch.top.head - base.condensing - BELOW_CEILING
     recommended = planned.recommended_push if planned.recommended_push is not None else planned.least_push
-    return max(min(recommended, room), planned.least_push)
+    most = room + BELOW_CEILING - NEAREST
+    return max(min(max(min(recommended, room), planned.least_push + ABOVE_LEAST), most), planned.least_push)
 
 
 def _sized(watch: CircuitWatch, base: Base, planned: Plan, g: Guide, level: float) -> float | None:
@@ -197,7 +201,7 @@ def _sized(watch: CircuitWatch, base: Base, planned: Plan, g: Guide, level: floa
             total_rise=level - base.condensing,
             over_before=over,
         )
-        if last.total_rise >= 0.92 * recommended:
+        if last.total_rise >= enough_rise(recommended, planned.least_push):
             return None
     wanted, _ = _next_cover(None, None, watch.system, recommended, room, last)
     if wanted is None or wanted <= g.cover + 0.01:

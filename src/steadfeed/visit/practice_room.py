@@ -101,6 +101,7 @@ class BenchPractice:
 
         if self.answered is not None:
             raise NotAllowed("This practice is answered; begin another", code="answered")
+        self.practice.wait(1)  # what was done last has had its second
         outcome = self.practice.answer(Answer(verdict, cause, confidence))
         self.answered = {
             "right": outcome.right,
