@@ -50,14 +50,16 @@ def equipment(device: str, mode: Mode = "cooling") -> Equipment:
 
 
 @cache
-def system(device: str, mode: Mode = "cooling", *, lift: float = 0.0) -> System:
+def system(
+    device: str, mode: Mode = "cooling", *, lift: float = 0.0, length: float = 7.6, liquid_line: float = 0.375
+) -> System:
     """What the person knows of it."""
     running = equipment(device).compressor.rated_power / (230.0 * 0.93)
     return System(
         refrigerant=REFRIGERANT, metering_device=MeteringDevice(device), mode=mode, nominal_capacity=3.0 * 3516.85,
         compressor_type="scroll",
         nameplate=Nameplate(subcooling=10.0 * F, superheat=None, rated_current=1.35 * running),
-        line_set=LineSet(length=7.6, lift=lift, liquid_line_diameter=0.375 * 0.0254),
+        line_set=LineSet(length=length, lift=lift, liquid_line_diameter=liquid_line * 0.0254),
         instruments=Instruments(gauges="digital"),
     )  # fmt: skip
 
@@ -69,6 +71,8 @@ class Broken:
     faults: Faults = HEALTHY
     suction_tube: float = 1.0
     lift: float = 0.0
+    length: float = 0.0
+    liquid_inside: float = 0.0
     recirculated: float = 0.0
     stage: float = 1.0
 
@@ -79,7 +83,7 @@ ON_THE_BENCH: dict[str, tuple[str, Mode, Broken]] = {
     "overcharge": ("txv", "cooling", Broken(Faults(charge=1.30))),
     "non-condensables": ("txv", "cooling", Broken(Faults(non_condensables=0.8))),
     "liquid line restriction": ("txv", "cooling", Broken(Faults(liquid_restriction=0.9))),
-    "flash gas": ("txv", "cooling", Broken(lift=30.0)),
+    "flash gas": ("fixed orifice", "cooling", Broken(lift=12.0, length=30.0, liquid_inside=0.0048)),
     "metering device underfeeding": ("txv", "cooling", Broken(Faults(metering=MeteringFaults(undersized=0.45)))),
     "metering device overfeeding": ("txv", "cooling", Broken(Faults(metering=MeteringFaults(parked=0.95)))),
     "bulb loose": ("txv", "cooling", Broken(Faults(metering=MeteringFaults(bulb_contact=0.4)))),
@@ -105,6 +109,8 @@ def settled(device: str, mode: Mode = "cooling", broken: Broken = Broken(), outd
         unit.lines,
         suction_diameter=unit.lines.suction_diameter * broken.suction_tube,
         lift=unit.lines.lift + broken.lift,
+        length=max(unit.lines.length, broken.length),
+        liquid_diameter=broken.liquid_inside or unit.lines.liquid_diameter,
     )
     unit = replace(unit, lines=lines)
     inputs: Inputs = conditions(outdoor) if mode == "cooling" else heating_conditions()
@@ -140,7 +146,10 @@ def evidence_of(
 def broken(cause: str) -> tuple[dict[str, float], System]:
     """Readings and unit of a cause on the bench."""
     device, mode, fault = ON_THE_BENCH[cause]
-    return readings_of(settled(device, mode, fault)), system(device, mode, lift=fault.lift)
+    known = system(
+        device, mode, lift=fault.lift, length=max(fault.length, 7.6), liquid_line=0.25 if fault.liquid_inside else 0.375
+    )
+    return readings_of(settled(device, mode, fault)), known
 
 
 #: What a "+" stands for, beyond what units in order differ by: size of a clear deviation [K; share for the current].

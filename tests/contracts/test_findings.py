@@ -85,7 +85,7 @@ def spoilt(**changes: float) -> tuple[dict[str, float], System]:
 
 def mislabelled() -> tuple[dict[str, float], System]:
     """The readings of an R-410A unit under an R-22 nameplate."""
-    return readings_of(settled("txv")), replace(system("txv"), refrigerant="R-32")
+    return readings_of(settled("txv")), replace(system("txv"), refrigerant="R-22")
 
 
 FAN_NOTE = Remark("interrupted by", "The condenser fan cycled before the push.")
@@ -107,6 +107,7 @@ FIRES: dict[str, Callable[[], Evidence]] = {
 
 _PRACTICE = {row["cause"]: row for row in rows("fault_signs_PRACTICE.csv")}
 _CHART = {row["fault"]: row for row in rows("fault_signs_rossi_braun.csv")}
+_ISOLATED_BY = {row["fault"]: row["feature"] for row in rows("fault_decoupling.csv")}
 _CHART_NAMES = {
     "undercharge": "refrigerant leakage",
     "compressor valves": "compressor valve leak",
@@ -117,8 +118,15 @@ _CHART_NAMES = {
 
 
 def by_chart(cause: str) -> Evidence:
-    """Signs of a published chart for a fixed orifice (Rossi and Braun)."""
-    return evidence_of(shifted(_CHART[_CHART_NAMES[cause]], "fixed orifice"), system("fixed orifice"))
+    """Signs of a published chart for a fixed orifice (Rossi and Braun); a restriction also by the drop of its line.
+
+    The chart's signs of a restriction are those of any feed that is too small; what isolates it is the liquid line's drop
+    (fault_decoupling.csv).
+    """
+    signs = dict(_CHART[_CHART_NAMES[cause]])
+    if "liquid-line pressure drop" in _ISOLATED_BY.get(cause, ""):
+        signs["line_drop"] = "+"
+    return evidence_of(shifted(signs, "fixed orifice"), system("fixed orifice"))
 
 
 def by_practice(cause: str) -> Evidence:

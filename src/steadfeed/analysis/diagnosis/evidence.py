@@ -217,7 +217,7 @@ def _standing_log(cause: str, standing: Standstill | None, curves: Curves) -> fl
     if standing.warmest - standing.coldest > limit("standing_spread") or not math.isfinite(at):
         return total
     over = at - 0.5 * (standing.coldest + standing.warmest)
-    middle, wide = (3.5, 2.5) if cause == "non-condensables" else (0.0, 12.0 if cause == "wrong refrigerant" else 1.2)
+    middle, wide = (2.5, 1.8) if cause == "non-condensables" else (0.0, 12.0 if cause == "wrong refrigerant" else 0.9)
     return total - 0.5 * ((over - middle) / wide) ** 2 - math.log(wide)
 
 
