@@ -75,6 +75,12 @@ def charge_level(
     value = 1.0 + slope * (
         (subcooling.value - rated_subcooling) - SUPERHEAT_SHARE * (superheat.value - rated_superheat)
     )
+    if value > 1.0 + limit("charge_far"):
+        reason = "liquid fills the condenser, and beyond about 125 % subcooling no longer counts it"
+        return ChargeLevel(
+            None, None, f"More than {100 * (1.0 + limit('charge_far')):.0f} % of the right charge: take out in steps, read again.",
+            reason,
+        )  # fmt: skip
     own = slope * math.hypot(math.hypot(subcooling.uncertainty, SUPERHEAT_SHARE * superheat.uncertainty), spread)
     total = math.hypot(own, limit("charge_method"))
     level = Measured(value, total)
@@ -82,9 +88,8 @@ def charge_level(
     to_add = None
     if mass is not None:
         to_add = Measured((1.0 - value) * mass, total * mass)
-    far = abs(value - 1.0) > limit("charge_far")
-    if far:
-        notes.append("Far from the right charge the estimate errs by more; trim in steps and read again.")
+    if subcooling.value < limit("no_subcooling"):
+        notes.append("Hardly any subcooling is left: superheat alone carries the estimate, which errs by more.")
     return ChargeLevel(
         level, to_add, f"About {100 * value:.0f} % of the right charge (± {200 * total:.0f}).", "", tuple(notes)
     )

@@ -250,7 +250,11 @@ CRITERIA: Final[dict[str, Criterion]] = {
     "charge_method": Criterion(
         0.05, "fraction", "Standard uncertainty of the virtual charge sensor itself", "authors: errors within 10 %"
     ),
-    "charge_far": Criterion(0.25, "fraction", "Deviation from which a charge level is less sure", _BENCH),
+    "charge_far": Criterion(0.25, "fraction", "Overcharge beyond which no charge level is given", _BENCH),
+    "no_subcooling": Criterion(1.5 * F, "temperature_difference", "Subcooling that counts as none", _PRACTICE),
+    "coldest_charge_check": Criterion(
+        (55.0 + 459.67) * F, "temperature", "Outdoor air below which no charge is checked", "Title 24 RA3.2.1"
+    ),
     "least_bits": Criterion(0.05, "", "Information from which a next test is proposed [bit]", "own choice"),
     "least_open": Criterion(0.02, "", "Likelihood from which a cause still counts for the next test", "own choice"),
     "sides_meet_seconds": Criterion(60.0, "time", "Standing before both sides may have met", _PRACTICE),

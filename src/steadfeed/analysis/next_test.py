@@ -21,7 +21,9 @@ from steadfeed.analysis.diagnosis.features import FEATURES, NEEDS
 from steadfeed.analysis.diagnosis.outcomes import TABLES, chance
 from steadfeed.analysis.diagnosis.signatures import HEALTHY
 from steadfeed.analysis.diagnosis.weigh import prior
-from steadfeed.circuit.equipment import MeteringDevice
+from steadfeed.analysis.spot import Spot
+from steadfeed.analysis.words import Units, temperature
+from steadfeed.circuit.equipment import MeteringDevice, System
 
 
 @dataclass(frozen=True, slots=True)
@@ -273,6 +275,18 @@ def fifth_reading(evidence: Evidence) -> NextTest | None:
     open_readings = [r for r in _readings(evidence, dict(zip(causes, shares.tolist(), strict=True))) if r.code in NEEDS]
     best = max(open_readings, key=lambda r: r.bits, default=None)
     return best if best is not None and best.bits >= limit("least_bits") else None
+
+
+def come_back(spot: Spot, system: System, units: Units = "us") -> str:
+    """When it is too cold for readings to tell the charge: the sentence when to come back, "" otherwise (cooling)."""
+    outdoor = spot.readings.get("outdoor_air_temperature")
+    coldest = limit("coldest_charge_check")
+    if outdoor is None or system.mode == "heating" or outdoor >= coldest:
+        return ""
+    return (
+        f"At {temperature(outdoor, units)} outdoors readings do not tell the charge: come back above "
+        f"{temperature(coldest, units)}, or raise the head by covering part of the coil (steadfeed plan)."
+    )
 
 
 def likelihood_change(before: Diagnosis, after: Diagnosis, least: float = 0.03) -> Sequence[tuple[str, float, float]]:

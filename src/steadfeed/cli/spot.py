@@ -49,6 +49,16 @@ def _reading_options(command: Any) -> Any:
     return command
 
 
+def _print_places(ctx: click.Context, option: click.Parameter, wanted: bool) -> None:
+    if not wanted or ctx.resilient_parsing:
+        return
+    from steadfeed.visit.spot import places
+
+    for name, words, place in places():
+        click.echo(f"{name:<20} {words}: {place}")
+    ctx.exit()
+
+
 @click.command("spot", short_help=VERBS["spot"])
 @click.argument("file", required=False, type=_FILE, metavar="[FILE]")
 @unit_options(*TUBES)
@@ -59,6 +69,10 @@ def _reading_options(command: Any) -> Any:
 @click.option("--outcome", multiple=True, metavar="TEST=RESULT", help="A test that was done and what it showed.")
 @click.option("--correct", is_flag=True, help="Take the proposed corrections of impossible readings.")
 @click.option("--keep", type=_FILE, metavar="FILE", help="Keep what was typed in this file, whatever comes of it.")
+@click.option(
+    "--places", is_flag=True, is_eager=True, expose_value=False, callback=_print_places,
+    help="Show where each reading is taken.",
+)  # fmt: skip
 @click.option("--units", type=click.Choice(["us", "si"]), default="us", show_default=True, help="Units of the print.")
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object, always in US units.")
 def command(

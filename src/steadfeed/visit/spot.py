@@ -72,6 +72,7 @@ class SpotResult:
     tests: tuple[NextTest, ...] = ()
     exclude: tuple[str, ...] = ()
     moved: tuple[tuple[str, float, float], ...] = ()
+    come_back: str = ""
 
 
 def read_typed(name: str, text: str) -> tuple[float, str]:
@@ -133,7 +134,15 @@ def take_spot(
         diagnosis=said, charge=charge_level(spot, system, known, accumulator=accumulator, other_cause=other),
         fifth=next_test.fifth_reading(evidence), tests=next_test.next_tests(evidence, said),
         exclude=next_test.must_exclude(evidence, said), moved=moved,
+        come_back=next_test.come_back(spot, system, units_shown),
     )  # fmt: skip
+
+
+def places() -> list[tuple[str, str, str]]:
+    """Option, name and place of every reading."""
+    from steadfeed.analysis.spot import PLACES
+
+    return [(option, words, PLACES[name]) for name, (option, _, words) in READINGS.items()]
 
 
 def corrected(typed: Mapping[str, tuple[float, str]], slips: tuple[Slip, ...]) -> Typed:

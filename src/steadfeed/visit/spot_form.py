@@ -70,7 +70,7 @@ def spot_sections(result: SpotResult, units: Units) -> Sections:
     ]
     wide = max((len(left) for left, _ in numbers), default=0)
     lines = [f"{left:<{wide}}  {right}".rstrip() for left, right in numbers]
-    out: Sections = [("", [result.diagnosis.summary]), ("Numbers", lines), ("", list(result.spot.notes))]
+    out: Sections = [("", [result.diagnosis.summary]), ("Numbers", lines), ("", _notes(result))]
     if not result.diagnosis.nothing_found:
         out.append(("Causes", [line for finding in result.diagnosis.findings[:4] for line in _finding_lines(finding)]))
     if result.moved:
@@ -89,6 +89,13 @@ def spot_sections(result: SpotResult, units: Units) -> Sections:
     if result.exclude:
         out.append(("Before a valve is condemned", [f"Still to be done: {', '.join(result.exclude)}."]))
     return out
+
+
+def _notes(result: SpotResult) -> list[str]:
+    """Notes of the readings, of the targets, and on the weather."""
+    assert result.spot is not None
+    of_targets = dict.fromkeys(target.note for target in (result.targets or {}).values() if target.note)
+    return [*result.spot.notes, *of_targets, *([result.come_back] if result.come_back else [])]
 
 
 def _number_line(name: str, quantity: Quantity, target: Target | None, n: Numbers) -> tuple[str, str]:
@@ -225,7 +232,7 @@ def spot_form(result: SpotResult) -> dict[str, Any]:
         "fifth_reading": None if result.fifth is None else _test_form(result.fifth),
         "must_exclude": list(result.exclude),
         "moved": [{"cause": c, "before": round(a, 6), "after": round(b, 6)} for c, a, b in result.moved],
-        "notes": list(result.spot.notes),
+        "notes": _notes(result),
     }  # fmt: skip
 
 

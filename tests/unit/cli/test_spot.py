@@ -231,3 +231,29 @@ def test_a_word_at_a_prompt_is_asked_again(monkeypatch: pytest.MonkeyPatch) -> N
 
 def test_options_of_the_command_are_those_of_the_readings() -> None:
     assert {name: option for name, (option, _) in OPTIONS.items()} == {name: row[0] for name, row in READINGS.items()}
+
+
+def test_places_are_shown() -> None:
+    shown = run("--places").stdout.splitlines()
+    assert len(shown) == len(READINGS)
+    assert any(line.startswith("--suction ") and "service port" in line for line in shown)
+
+
+def test_cold_weather_says_when_to_come_back() -> None:
+    cold = ["--suction", "100", "--head", "190", "--suction-line", "44", "--liquid-line", "52", "--outdoor", "45"]
+    assert "come back above 55 °F" in run(*UNIT, *cold).stdout
+    assert "come back" not in run(*UNIT, *FOUR, *AIR).stdout
+
+
+def test_a_fan_that_was_seen_to_cycle_is_a_finding() -> None:
+    form = output(*UNIT, *FOUR, *AIR, "--outcome", "fan cycles=yes")
+    assert form["findings"][0]["code"] == "fan control"
+    assert form["circuit_suspected"] is False
+
+
+def test_the_line_set_raises_the_target_and_says_so() -> None:
+    long = ["--length", "90 ft", "--lift", "30 ft", "--rated-subcooling", "9"]
+    form = output(*UNIT, *FOUR, *long)
+    assert form["targets"]["subcooling_degF"]["value"] > 11.0
+    assert "added for the line set" in form["targets"]["subcooling_degF"]["note"]
+    assert "added for the line set" in run(*UNIT, *FOUR, *long).stdout

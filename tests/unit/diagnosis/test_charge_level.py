@@ -82,6 +82,13 @@ def test_it_is_silent_where_it_does_not_hold() -> None:
         assert word in found.text
 
 
+def test_far_too_much_is_said_without_a_number() -> None:
+    found = at(1.38)
+    assert found.level is None
+    assert found.to_add is None
+    assert "More than 125 %" in found.text
+
+
 def test_it_names_the_paper_and_what_is_from_memory() -> None:
     source = at(1.0).source
     assert "Li and Braun" in source

@@ -117,8 +117,8 @@ def chance(test: str, result: str, cause: str) -> float:
 
 
 def outcome_log(cause: str, outcomes: Mapping[str, str]) -> float:
-    """Logarithm of the likelihood of all entered outcomes under a cause."""
-    return sum(math.log(max(chance(test, result, cause), 1e-3)) for test, result in outcomes.items())
+    """Logarithm of the likelihood of all entered outcomes under a cause; what was only seen (no test) says nothing here."""
+    return sum(math.log(max(chance(test, result, cause), 1e-3)) for test, result in outcomes.items() if test in TABLES)
 
 
 def usual_result(test: str) -> str:
@@ -130,6 +130,8 @@ def pair_outcome_log(first: str, second: str, outcomes: Mapping[str, str]) -> fl
     """The same for two causes at once: either can spoil a test, so a usual result needs both of them to allow it."""
     total = 0.0
     for test, result in outcomes.items():
+        if test not in TABLES:
+            continue
         chances = chance(test, result, first), chance(test, result, second)
         total += math.log(max(min(chances) if result == usual_result(test) else max(chances), 1e-3))
     return total

@@ -8,7 +8,7 @@ from typing import Final
 from steadfeed.analysis.criteria import limit
 from steadfeed.analysis.diagnosis.evidence import HEAT_PUMP_ONLY, IN_INSTRUMENTS, Evidence, amount, said
 from steadfeed.analysis.diagnosis.features import FEATURES
-from steadfeed.analysis.diagnosis.outcomes import chance
+from steadfeed.analysis.diagnosis.outcomes import TABLES, chance
 from steadfeed.circuit.finding import Finding
 
 #: What the signs of the charts are called.
@@ -95,6 +95,8 @@ def spoken(evidence: Evidence, cause: str) -> tuple[list[str], list[str]]:
     for_it = [text for ratio, text in rows if ratio > 0.0]
     against = [text for ratio, text in rows if ratio < 0.0]
     for test, result in evidence.outcomes.items():
+        if test not in TABLES:
+            continue
         ratio = math.log(chance(test, result, cause) / chance(test, result, "healthy"))
         if abs(ratio) > 0.3:
             (for_it if ratio > 0.0 else against).append(f"Test “{test}”: {result}.")
