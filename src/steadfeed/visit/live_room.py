@@ -127,6 +127,15 @@ class LiveRoom:
             self._station.sources.attach(live, tuple(about.get("sources", ())))
         return live
 
+    def feed(self, challenge_id: str, source_ids: Sequence[str]) -> LiveChallenge:
+        """Let these sources, and no others, feed a challenge from now on; kept for after a crash."""
+        live = self.get(challenge_id)
+        about = self._about(challenge_id)
+        about["sources"] = list(source_ids)
+        self._keep_about(challenge_id, about)
+        self._station.sources.attach(live, tuple(source_ids))
+        return live
+
     def running_challenge(self, challenge_id: str) -> LiveChallenge | None:
         """Return a challenge when it is in memory."""
         return self._open.get(challenge_id)

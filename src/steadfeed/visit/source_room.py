@@ -82,6 +82,22 @@ class SourceRoom:
         self._feeds: dict[str, tuple[LiveChallenge, set[str]]] = {}  # challenge -> (it, sources that feed it)
         self._loop: asyncio.AbstractEventLoop | None = None
         self._thread: threading.Thread | None = None
+        self._connect_known()
+
+    def _connect_known(self) -> None:
+        """Connect the sources that were connected before the last stop or crash, under the same identities."""
+        for source_id, known in self._station.kept("sources.json").items():
+            with contextlib.suppress(SteadfeedError, KeyError, TypeError):
+                made = source_kinds.make(known["kind"], known["name"], known["settings"], self._station.clock)
+                self.connect(made, known["kind"], source_id)
+
+    def _keep_known(self, source_id: str, known: Mapping[str, Any] | None) -> None:
+        with self._lock:
+            kept = self._station.kept("sources.json")
+            kept.pop(source_id, None)
+            if known is not None:
+                kept[source_id] = known
+            self._station.keep("sources.json", kept)
 
     # -- the loop ---------------------------------------------------------------------------------------------------------
     def _run(self, work: Coroutine[Any, Any, T]) -> Future[T]:
@@ -105,7 +121,9 @@ class SourceRoom:
             if any(c.source.name == name for c in self._sources.values()):
                 raise FixInput(f"Another source is called “{name}”; give this one its own name", code="name taken")
         made = source_kinds.make(kind, name, settings, self._station.clock)
-        return self.connect(made, kind, source_id)
+        form = self.connect(made, kind, source_id)
+        self._keep_known(form["id"], {"kind": kind, "name": name, "settings": dict(settings)})
+        return form
 
     def connect(
         self, source: Source, kind: str, source_id: str | None = None, clock: BenchClock | None = None
@@ -129,6 +147,7 @@ class SourceRoom:
                 ids.discard(source_id)
         if one is None:
             raise FixInput(f"No source has the identity {source_id[:40]}", code="no such source")
+        self._keep_known(source_id, None)
         self._run(self._stop(one)).result(10.0)
 
     async def _stop(self, one: _Connected) -> None:
@@ -271,11 +290,9 @@ class SourceRoom:
 
     # -- challenges -------------------------------------------------------------------------------------------------------
     def attach(self, live: LiveChallenge, source_ids: Sequence[str]) -> None:
-        """Let sources feed a challenge. Identities that are not connected are passed over."""
+        """Let these sources, and no others, feed a challenge. Identities that are not connected are passed over."""
         with self._lock:
-            known = {i for i in source_ids if i in self._sources}
-            _, before = self._feeds.get(live.challenge_id, (live, set()))
-            self._feeds[live.challenge_id] = (live, before | known)
+            self._feeds[live.challenge_id] = (live, {i for i in source_ids if i in self._sources})
         self._propose_for(live)
 
     def detach(self, challenge_id: str) -> None:
@@ -378,7 +395,8 @@ class SourceRoom:
                     if not isinstance(one.source, PushSource):
                         raise FixInput(f"“{name}” is the name of another kind of source here", code="name taken")
                     return one
-        self.connect(PushSource(name, clock=self._station.clock), "ingest")
+        form = self.connect(PushSource(name, clock=self._station.clock), "ingest")
+        self._keep_known(form["id"], {"kind": "ingest", "name": name, "settings": {}})
         return self._gateway(name)
 
     # -- tokens -----------------------------------------------------------------------------------------------------------

@@ -45,6 +45,12 @@ class SourceIn(Request):
     settings: dict[Word, Any] = Field(default_factory=dict)
 
 
+class Feeding(Request):
+    """Which sources feed a challenge from now on, and no others."""
+
+    sources: list[Word] = Field(max_length=16)
+
+
 class SeenChannel(Model):
     """One series that a source sends. proposed: what it seems to be, from its name and from physics, with the reason."""
 

@@ -37,6 +37,13 @@ def remove_source(source_id: str, station: At) -> Response:
     return Response(status_code=204)
 
 
+@router.put("/challenges/{challenge_id}/sources", operation_id="setChallengeSources")
+def feed(challenge_id: Id, body: m.Feeding, station: At) -> m.ChannelMapOut:
+    """Let these sources, and no others, feed a challenge from now on."""
+    live = station.home_of(challenge_id).live.feed(challenge_id, body.sources)
+    return m.ChannelMapOut.model_validate(live.channel_map())
+
+
 @router.get("/channel-map", operation_id="getOwnChannelMap")
 def own_map(work: Work, station: At) -> m.ChannelMapOut:
     """Return the person's own remembered map."""
