@@ -60,9 +60,9 @@ def evidence(
 
 
 def ranked(found: Diagnosis) -> list[str]:
-    """Causes, the likeliest first; all of them, reported or not."""
+    """Causes, the likeliest first; without those whose finding abstained for want of a reading."""
     chance = found.probability or {}
-    return [c for c in sorted(chance, key=lambda c: -chance[c]) if c != "healthy"]
+    return [c for c in sorted(chance, key=lambda c: -chance[c]) if c != "healthy" and c not in found.untold]
 
 
 @dataclass

@@ -31,10 +31,9 @@ HERTZ = 10.0
 def latencies(seconds: float = SECONDS) -> tuple[list[float], int]:
     """Return the times from reading to subscriber [s], and how many readings were on the disk at the end."""
     from guided_bench import small_company
-    from web_server import frame, serving
-
     from steadfeed.capture.http_ingest import PushSource
     from steadfeed.capture.source import Reading
+    from web_server import frame, serving
 
     with tempfile.TemporaryDirectory() as folder, serving(Path(folder)) as served:
         phone, tablet = served.client(), served.client(name="tablet")
@@ -95,7 +94,6 @@ def latencies(seconds: float = SECONDS) -> tuple[list[float], int]:
 def judging() -> float:
     """Time of one live judgement with its look at steadiness at 15,000 rows of six channels [s]."""
     from guided_bench import GuidedBench, usual
-
     from steadfeed.capture.source import Reading
 
     with tempfile.TemporaryDirectory() as folder:

@@ -23,6 +23,10 @@ _PRACTICE: Final = "common practice of the trade"
 #: Thresholds of the guard. They decide no verdict and so take no part in the method's fingerprint.
 GUARD: Final[dict[str, Criterion]] = {
     "alarm_ahead": Criterion(16.0, "time", "Alarm when the ceiling is this near at the present climb", _BENCH),
+    "step_known": Criterion(
+        20.0, "time", "So long after a known step the climb is judged by what the step can do", _BENCH
+    ),
+    "step_known_near": Criterion(9.0, "time", "… unless the ceiling is this near", _BENCH),
     "alarm_caution": Criterion(0.5, "", "… with the climb so many standard deviations faster than it looks", _BENCH),
     "alarm_margin": Criterion(0.3 * F, "temperature_difference", "… or the head this close to the ceiling", _BENCH),
     "step_ahead": Criterion(10.0, "time", "No cover step whose forecast passes the ceiling within", "product rule"),
@@ -186,10 +190,32 @@ def take_discharge(guard: Guard, time: float, temperature: float) -> Guard:
 
 # -- what is seen ---------------------------------------------------------------------------------------------------------
 @dataclass(frozen=True, slots=True)
+class KnownStep:
+    """A step of the cover that the guard was told of. at [s]; before, after: shares of the face.
+
+    head_without: condensing temperature that was forecast for the alarm's time then, without the step [K].
+    """
+
+    at: float
+    before: float
+    after: float
+    head_without: float
+
+
+def known_step(guard: Guard, at: float, before: float, after: float) -> KnownStep | None:
+    """Return a step as the guard wants it, None when nothing is known of the head."""
+    head = guard.head
+    if head is None or after <= before:
+        return None
+    without = max(forecast.ahead(head, guard_limit("alarm_ahead"), at).value, head.level)
+    return KnownStep(at, before, after, without)
+
+
+@dataclass(frozen=True, slots=True)
 class Sight:
     """What is known at one look. now [s]. pushing: something restricts the air. restored_at: the person said that it is
     back [s]. running: whether the compressor runs, None when not known. superheat: over the last seconds [K]; started:
-    that of the baseline [K]. vital: channels that must speak; by_hand: rows come when a person reads, silence says nothing.
+    that of the baseline [K]. vital: channels that must speak; step: the last step of the cover, when it was told; by_hand: rows come when a person reads, silence says nothing.
     """
 
     now: float
@@ -200,6 +226,7 @@ class Sight:
     started: float | None = None
     vital: tuple[str, ...] = ()
     by_hand: bool = False
+    step: KnownStep | None = None
 
 
 def silence(guard: Guard, channel: str, now: float) -> tuple[float, bool]:
@@ -263,7 +290,7 @@ def _alarm(guard: Guard, top: Top, sight: Sight) -> Alarm | None:
         return None
     if sight.running is False:
         return Alarm("switch opened", now)
-    if near_ceiling(guard, top, now) or _still_near(guard, top, now):
+    if near_ceiling(guard, top, now, sight.step) or _still_near(guard, top, now):
         return Alarm("restore airflow", now, before.channel if before and before.code == "restore airflow" else "head")
     if _near(guard.discharge, top.discharge, now, margin=2.0 * F):
         return Alarm("restore airflow", now, "discharge")
@@ -281,15 +308,32 @@ def _alarm(guard: Guard, top: Top, sight: Sight) -> Alarm | None:
     return None
 
 
-def near_ceiling(guard: Guard, top: Top, now: float) -> bool:
-    """Whether the head will pass its ceiling within the alarm's time at the present climb, cautiously taken."""
-    return _near(guard.head, top.head, now, margin=guard_limit("alarm_margin"))
+def near_ceiling(guard: Guard, top: Top, now: float, step: KnownStep | None = None) -> bool:
+    """Whether the head will pass its ceiling within the alarm's time at the present climb, cautiously taken.
+
+    step: the last step of the cover that the guard was told of. Its first seconds look worse than it is: for a while the
+    climb is judged by the most that the step can do, unless the ceiling is very near.
+    """
+    bound = top.head - guard_limit("alarm_margin")
+    left = _time_to(guard.head, bound, now)
+    if left is None or left > guard_limit("alarm_ahead"):
+        return False
+    if step is None or left <= guard_limit("step_known_near") or now - step.at > guard_limit("step_known"):
+        return True
+    worst = limit("climb_without_air") * _taken(step.before, step.after) * (now - step.at + guard_limit("alarm_ahead"))
+    return step.head_without + worst >= bound
+
+
+def _time_to(tracker: Tracker | None, bound: float, now: float) -> float | None:
+    if tracker is None or bound != bound:
+        return None
+    if tracker.count < 4:
+        return 0.0 if tracker.level >= bound else None
+    return forecast.time_to(tracker, bound, now, sure=guard_limit("alarm_caution"))
 
 
 def _near(tracker: Tracker | None, bound: float, now: float, *, margin: float) -> bool:
-    if tracker is None or bound != bound or tracker.count < 4:
-        return tracker is not None and bound == bound and tracker.level >= bound
-    left = forecast.time_to(tracker, bound - margin, now, sure=guard_limit("alarm_caution"))
+    left = _time_to(tracker, bound - margin, now)
     return left is not None and left <= guard_limit("alarm_ahead")
 
 
@@ -357,8 +401,12 @@ def climb_of_step(before: float, after: float) -> float:
 
     A unit without any heat rejection climbs `climb_without_air`; a step takes away its share of what was open.
     """
-    taken = max(after - before, 0.0) / max(1.0 - before, 0.05)
-    return guard_limit("step_ahead") * limit("climb_without_air") * taken
+    return guard_limit("step_ahead") * limit("climb_without_air") * _taken(before, after)
+
+
+def _taken(before: float, after: float) -> float:
+    """Share of the open face that a step takes."""
+    return max(after - before, 0.0) / max(1.0 - before, 0.05)
 
 
 def step_allowed(guard: Guard, top: Top, before: float, after: float, now: float) -> bool:

@@ -82,6 +82,7 @@ class CircuitWatch:
         self.frozen: tuple[str, ...] = ()
         self.peak: float | None = None
         self.now = Now()
+        self.step: guarding.KnownStep | None = None
         self.proofs: dict[str, float] = {}
         self.proved: tuple[str, ...] = ()
         self.rows_reset = 0
@@ -182,6 +183,7 @@ class CircuitWatch:
             started=started,
             vital=self.vital,
             by_hand=by_hand,
+            step=self.step,
         )
         self.guard = guarding.look(self.guard, self.top, sight)
 

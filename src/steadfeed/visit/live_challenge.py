@@ -13,7 +13,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any, Final
 
-from steadfeed.analysis.guard import guard_limit, superheat_gone
+from steadfeed.analysis.guard import guard_limit, known_step, superheat_gone
 from steadfeed.capture.recorder import Recorder, Taken
 from steadfeed.circuit.phase import Mark
 from steadfeed.circuit.verdict import UNDECIDED
@@ -405,6 +405,9 @@ class LiveChallenge:
             before = self.guide
             self.guide = guide.apply(self.guide, event)
             kept.append(event)
+            if event.verb == "cover":
+                for watch in self.watches:
+                    watch.step = known_step(watch.guard, event.at, before.cover, event.cover)
             word = _mark_of(before, self.guide, event)
             if word is not None:
                 marks.append(

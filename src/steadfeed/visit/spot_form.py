@@ -73,6 +73,8 @@ def spot_sections(result: SpotResult, units: Units) -> Sections:
     out: Sections = [("", [result.diagnosis.summary]), ("Numbers", lines), ("", _notes(result))]
     if not result.diagnosis.nothing_found:
         out.append(("Causes", [line for finding in result.diagnosis.findings[:4] for line in _finding_lines(finding)]))
+    if result.diagnosis.untold:
+        out.append(("", [f"These readings leave open, too: {', '.join(result.diagnosis.untold)}."]))
     if result.moved:
         out.append(
             (
@@ -211,7 +213,7 @@ def spot_form(result: SpotResult) -> dict[str, Any]:
     if result.spot is None or result.diagnosis is None:
         return form | {
             "quantities": {}, "targets": {}, "summary": None, "nothing_found": None, "circuit_suspected": None,
-            "probability": None, "findings": [], "charge": None, "next": [], "fifth_reading": None, "must_exclude": [],
+            "probability": None, "findings": [], "untold": [], "charge": None, "next": [], "fifth_reading": None, "must_exclude": [],
             "moved": [], "notes": [],
         }  # fmt: skip
     diagnosis = result.diagnosis
@@ -227,6 +229,7 @@ def spot_form(result: SpotResult) -> dict[str, Any]:
         if diagnosis.probability is None
         else {cause: round(min(p, 1.0), 6) for cause, p in diagnosis.probability.items()},
         "findings": [finding_form(finding) for finding in diagnosis.findings],
+        "untold": list(diagnosis.untold),
         "charge": None if result.charge is None else _charge_form(result.charge),
         "next": [_test_form(test) for test in result.tests],
         "fifth_reading": None if result.fifth is None else _test_form(result.fifth),

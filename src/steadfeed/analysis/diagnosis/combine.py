@@ -60,9 +60,10 @@ OUTSIDE: Final = (
 class Diagnosis:
     """Findings, the likeliest first, and what they add up to.
 
-    probability: of each cause and of HEALTHY; those of causes may add to more than one, since two may hold at once. None
-    when nothing was read that tells. nothing_found: a unit without fault explains the readings best. circuit_suspected:
-    whether anything in the refrigerant circuit is likely enough to look for. summary: one sentence.
+    probability: of each cause that this unit can have and of HEALTHY; those of causes may add to more than one, since two may
+    hold at once. None when nothing was read that tells. untold: causes that the readings leave open although their finding
+    abstains for want of a reading, the likeliest first. nothing_found: a unit without fault explains the readings best.
+    circuit_suspected: whether anything in the refrigerant circuit is likely enough to look for. summary: one sentence.
     """
 
     findings: tuple[Finding, ...]
@@ -70,13 +71,14 @@ class Diagnosis:
     nothing_found: bool
     circuit_suspected: bool
     summary: str
+    untold: tuple[str, ...] = ()
 
 
 def diagnose(evidence: Evidence) -> Diagnosis:
-    """Combine all findings. Every finding that abstains takes no part; what its cause would explain goes to the others."""
+    """Combine all findings. A cause whose finding abstains keeps its share, which the others then do not get."""
     made = {code: finding for code, rule in FINDINGS.items() if (finding := rule(evidence)) is not None}
     rules = [made[code] for code in RULES if code in made]
-    chance = _chances(evidence, made)
+    chance = _chances(evidence)
     if chance is None and not rules:
         return Diagnosis((), None, False, False, "Too little was read to tell a cause.")
     found = list(rules)
@@ -88,24 +90,30 @@ def diagnose(evidence: Evidence) -> Diagnosis:
     nothing = chance is not None and not rules and all(chance[HEALTHY] >= (f.likelihood or 0.0) for f in found)
     inside = [f for f in found if f.code not in OUTSIDE and (f.likelihood or 0.0) >= limit("suspected")]
     suspected = bool(inside) and not nothing
-    return Diagnosis(tuple(found), chance, nothing, suspected, _summary(found, nothing, suspected))
+    untold = [
+        cause
+        for cause, share in (chance or {}).items()
+        if cause != HEALTHY and cause not in made and share >= limit("least_reported")
+    ]
+    untold.sort(key=lambda cause: -(chance or {})[cause])
+    return Diagnosis(tuple(found), chance, nothing, suspected, _summary(found, nothing, suspected), tuple(untold))
 
 
-def _chances(evidence: Evidence, made: Mapping[str, Finding]) -> dict[str, float] | None:
-    """Posterior of every cause that did not abstain, and of a healthy unit."""
+def _chances(evidence: Evidence) -> dict[str, float] | None:
+    """Posterior of every cause that the unit can have, and of a healthy unit."""
     if not evidence.single:
         return None
-    taking_part = [code for code in made if code in evidence.single]
+    taking_part = [cause for cause in evidence.single if cause != HEALTHY and evidence.knows(cause)]
     weights: dict[tuple[str, ...], float] = {(HEALTHY,): 0.0}
     for code in taking_part:
         weights[(code,)] = log_prior(evidence, code) + evidence.single[code]
     for names, log in evidence.pair.items():
-        if names[0] in taking_part and names[1] in taking_part:
+        if evidence.knows(names[0]) and evidence.knows(names[1]):
             weights[names] = log_prior(evidence, *names) + log
     top = max(weights.values())
     shares = {key: math.exp(value - top) for key, value in weights.items()}
     total = sum(shares.values())
-    out = dict.fromkeys((HEALTHY, *evidence.signatures.causes[1:]), 0.0)
+    out = dict.fromkeys((HEALTHY, *taking_part), 0.0)
     for key, share in shares.items():
         for code in key:
             out[code] += share / total
