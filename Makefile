@@ -11,7 +11,7 @@ PYTHON ?= python3
 FULL ?=
 TESTS ?= tests
 BIN := .venv/bin
-EXAMPLES := examples/regulating.csv examples/fixed.csv examples/stuck-gauge.csv
+EXAMPLES := examples/orchard-house.csv examples/mill-store.csv examples/boat-house.csv
 ENVIRONMENT = @command -v $(PYTHON) >/dev/null || { echo "No $(PYTHON) was found: install Python 3.11 or newer." >&2; exit 1; }; \
 	$(PYTHON) tools/environment.py
 
@@ -24,7 +24,7 @@ demo:
 		$(BIN)/steadfeed judge $$log --report out || exit 1; \
 	done
 	@echo
-	@echo "The reports are in out/: open out/regulating.html or out/regulating.pdf."
+	@echo "The reports are in out/: open out/orchard-house.html or out/orchard-house.pdf."
 
 test:
 	$(ENVIRONMENT) all

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from timing import Figure, best_processes
 
-EXAMPLE = str(Path(__file__).parents[1] / "examples" / "regulating.csv")
+EXAMPLE = str(Path(__file__).parents[1] / "examples" / "orchard-house.csv")
 STEADFEED = str(Path(sys.executable).parent / "steadfeed")
 
 

@@ -135,8 +135,8 @@ def sync_seconds(folder: Path) -> float:
 
 
 def figures() -> list[Figure]:
-    system = steadfeed.read_system(EXAMPLES / "regulating.toml")
-    (recording,) = steadfeed.read_log(EXAMPLES / "regulating.csv", system)
+    system = steadfeed.read_system(EXAMPLES / "orchard-house.toml")
+    (recording,) = steadfeed.read_log(EXAMPLES / "orchard-house.csv", system)
     curves = steadfeed.curves(system.refrigerant or "")
     readings = long_challenge(recording, system)
     live = LiveRecording(system)

@@ -1,6 +1,6 @@
 """A stand-in for the server, for pictures and for the states that a real one reaches seldom.
 
-It answers the paths of the API with invented rows, and streams the readings of examples/regulating.csv up to a chosen
+It answers the paths of the API with invented rows, and streams the readings of examples/orchard-house.csv up to a chosen
 phase. Everything on it is invented; the whole path is tested against the real server in the other files.
 """
 
@@ -47,7 +47,7 @@ def readings() -> list[list[float | None]]:
     """Rows of the example log: time, head, suction, superheat, subcooling, in SI, ending now."""
     r410a = curves("R-410A")
     rows: list[list[float | None]] = []
-    with (ROOT / "examples/regulating.csv").open() as file:
+    with (ROOT / "examples/orchard-house.csv").open() as file:
         lines = [line for line in file if not line.startswith("#")]
     table = list(csv.DictReader(lines))
     import datetime
@@ -71,24 +71,24 @@ COLUMNS = ["time", "liquid_pressure", "suction_pressure", "superheat", "subcooli
 ROWS = readings()
 #: Share of the log that has gone by at the end of each phase.
 ENDS = {
-    "settle": 0.12,
-    "baseline": 0.19,
-    "plan": 0.19,
-    "push": 0.25,
-    "hold": 0.6,
-    "restore": 0.68,
-    "recovery": 0.76,
+    "settle": 0.17,
+    "baseline": 0.34,
+    "plan": 0.34,
+    "push": 0.41,
+    "hold": 0.62,
+    "restore": 0.72,
+    "recovery": 0.84,
     "standstill": 0.98,
 }
 #: Where each begins, seen on the log.
 STARTS = {
     "settle": 0.0,
-    "baseline": 0.06,
-    "push": 0.21,
-    "hold": 0.27,
-    "restore": 0.645,
-    "recovery": 0.7,
-    "standstill": 0.79,
+    "baseline": 0.18,
+    "push": 0.35,
+    "hold": 0.425,
+    "restore": 0.627,
+    "recovery": 0.735,
+    "standstill": 0.85,
 }
 CIRCUIT = "0198c0de-0000-7000-8000-00000000c1c1"
 UNIT = "0198c0de-0000-7000-8000-000000000001"

@@ -76,10 +76,10 @@ def test_a_clean_environment_judges_and_writes_reports(tmp_path: Path) -> None:
     venv.EnvBuilder(with_pip=True).create(tmp_path / "clean")
     binaries = tmp_path / "clean" / ("Scripts" if os.name == "nt" else "bin")
     run(binaries / "python", "-m", "pip", "--disable-pip-version-check", "install", "-q", wheel, cwd=tmp_path)
-    example = ROOT / "examples" / "regulating.csv"
+    example = ROOT / "examples" / "orchard-house.csv"
     printed = run(binaries / "steadfeed", "judge", example, "--json", "--report", tmp_path / "papers", cwd=tmp_path)
     assert json.loads(printed)["verdict"] == "regulating"
-    assert (tmp_path / "papers" / "regulating.html").stat().st_size > 20_000
-    assert (tmp_path / "papers" / "regulating.pdf").read_bytes().startswith(b"%PDF")
+    assert (tmp_path / "papers" / "orchard-house.html").stat().st_size > 20_000
+    assert (tmp_path / "papers" / "orchard-house.pdf").read_bytes().startswith(b"%PDF")
     assert "R-410A" in run(binaries / "steadfeed", "saturation", "R-410A", "--pressure", "118", cwd=tmp_path)
     assert "R-32" in run(binaries / "steadfeed", "refrigerants", cwd=tmp_path)

@@ -40,8 +40,8 @@ def test_the_page_can_be_followed(
     monkeypatch.setenv("STEADFEED_PERSON", "Ines Calloway")
     monkeypatch.setenv("STEADFEED_STORE", "records.db")
     (tmp_path / "backups").mkdir()
-    shutil.copy(ROOT / "examples" / "regulating.csv", tmp_path / "challenge.csv")
-    shutil.copy(ROOT / "examples" / "regulating.toml", tmp_path / "challenge.toml")
+    shutil.copy(ROOT / "examples" / "orchard-house.csv", tmp_path / "challenge.csv")
+    shutil.copy(ROOT / "examples" / "orchard-house.toml", tmp_path / "challenge.toml")
     company = new_setting(request, "postgresql", tmp_path) if page == "company-store" else "records.db"
     if page != "keep-records":
         assert run(["unit", "add", "W-01"]) == 0

@@ -60,10 +60,10 @@ def test_an_empty_folder_is_said(tmp_path: Path) -> None:
 
 
 def test_the_hashes_are_of_the_raw_bytes() -> None:
-    (judged,) = judge_log(EXAMPLES / "fixed.csv")
-    assert judged.sha256 == hashlib.sha256((EXAMPLES / "fixed.csv").read_bytes()).hexdigest()
-    assert judged.system_sha256 == hashlib.sha256((EXAMPLES / "fixed.toml").read_bytes()).hexdigest()
-    assert judged.system_file == os.fspath(EXAMPLES / "fixed.toml")
+    (judged,) = judge_log(EXAMPLES / "mill-store.csv")
+    assert judged.sha256 == hashlib.sha256((EXAMPLES / "mill-store.csv").read_bytes()).hexdigest()
+    assert judged.system_sha256 == hashlib.sha256((EXAMPLES / "mill-store.toml").read_bytes()).hexdigest()
+    assert judged.system_file == os.fspath(EXAMPLES / "mill-store.toml")
     assert judged.method_version == method_version()
 
 
@@ -80,12 +80,12 @@ def test_the_method_version_moves_with_a_criterion_and_with_the_refrigerants(mon
 
 def test_the_examples_are_judged_as_their_readme_says() -> None:
     verdicts = {}
-    for name in ("regulating", "fixed", "stuck-gauge"):
+    for name in ("orchard-house", "mill-store", "boat-house"):
         (judged,) = judge_log(EXAMPLES / f"{name}.csv")
         verdicts[name] = (judged.judgement.assessment.verdict, judged.judgement.assessment.valid)
-    assert verdicts["regulating"] == ("regulating", True)
-    assert verdicts["fixed"] == ("fixed", True)
-    assert verdicts["stuck-gauge"] == ("undecided", False)
+    assert verdicts["orchard-house"] == ("regulating", True)
+    assert verdicts["mill-store"] == ("fixed", True)
+    assert verdicts["boat-house"] == ("undecided", False)
     assert "suction gauge not alive" in judged.judgement.assessment.reasons
 
 
@@ -110,7 +110,7 @@ def test_parquet_without_its_extra_says_which_part_is_missing(monkeypatch: pytes
 
 
 def test_sentence_row_and_document_say_the_same() -> None:
-    (judged,) = judge_log(EXAMPLES / "regulating.csv")
+    (judged,) = judge_log(EXAMPLES / "orchard-house.csv")
     as_of = datetime.datetime(2026, 1, 2, 3, 4, 5, 678, tzinfo=datetime.UTC)
     row, paper = summary(judged), document(judged, as_of=as_of)
     assert paper.headline == headline(judged)
@@ -121,7 +121,7 @@ def test_sentence_row_and_document_say_the_same() -> None:
 
 
 def test_reports_are_the_same_bytes_for_the_same_moment(tmp_path: Path) -> None:
-    (judged,) = judge_log(EXAMPLES / "regulating.csv")
+    (judged,) = judge_log(EXAMPLES / "orchard-house.csv")
     as_of = datetime.datetime(2026, 1, 2, 3, 4, 5, tzinfo=datetime.UTC)
     first = [path.read_bytes() for path in write_reports(judged, tmp_path / "a", as_of=as_of)]
     second = [path.read_bytes() for path in write_reports(judged, tmp_path / "b", as_of=as_of)]

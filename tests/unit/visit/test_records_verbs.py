@@ -49,8 +49,8 @@ def line(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.Capture
 
 def test_a_whole_visit(line: Line) -> None:
     made = line.json("visit", "open", "8830", "--complaint", "warm air")
-    line("visit", "add", "W-05", str(EXAMPLES / "regulating.csv"))
-    assert "known already" in line("visit", "add", "W-05", str(EXAMPLES / "regulating.csv"))
+    line("visit", "add", "W-05", str(EXAMPLES / "orchard-house.csv"))
+    assert "known already" in line("visit", "add", "W-05", str(EXAMPLES / "orchard-house.csv"))
     verdicts = line.json("visit", "judge", "W-05")
     assert verdicts[0]["verdict"] == "regulating"
     assert "superheat" in line("visit", "spot", "W-05", "suction_pressure=118psig", "suction_line_temperature=52 °F")

@@ -45,8 +45,8 @@ def add(work: Session, company: Small, name: str) -> str:
 
 
 def test_a_log_is_kept_as_it_is_and_judged(work: Session, company: Small) -> None:
-    log, system = example("regulating")
-    added = visit_logs.add_log(work, company.visit, log, "regulating.csv", system=system, system_name="a.toml")
+    log, system = example("orchard-house")
+    added = visit_logs.add_log(work, company.visit, log, "orchard-house.csv", system=system, system_name="a.toml")
     again = visit_logs.add_log(work, company.visit, log, "again.csv", system=system)
     assert again.known
     assert again.challenges == added.challenges
@@ -63,7 +63,7 @@ def test_a_log_is_kept_as_it_is_and_judged(work: Session, company: Small) -> Non
 def test_judging_again_adds_a_verdict_and_says_what_changed(
     work: Session, company: Small, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    challenge = add(work, company, "fixed")
+    challenge = add(work, company, "mill-store")
     first = judge_visit.judge_challenge(work, challenge)
     assert first["changed"] == []
     second = judge_visit.judge_challenge(work.at(NOW + 200), challenge)
@@ -97,7 +97,7 @@ def test_judging_again_adds_a_verdict_and_says_what_changed(
 def test_findings_of_a_judgement_that_was_judged_again_no_longer_show(
     work: Session, company: Small, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    challenge = add(work, company, "fixed")
+    challenge = add(work, company, "mill-store")
     real = judge_visit.judgement_form
     said = [{"code": "parked", "text": "The valve stands still.", "likelihood": 0.9}]
     monkeypatch.setattr(judge_visit, "judgement_form", lambda judged: real(judged) | {"findings": said})
@@ -111,7 +111,7 @@ def test_findings_of_a_judgement_that_was_judged_again_no_longer_show(
 
 
 def test_without_a_system_file_the_records_are_used(work: Session, company: Small) -> None:
-    log, _ = example("regulating")
+    log, _ = example("orchard-house")
     with work.store.writing() as t:
         rows.add(t, "nameplate", {"unit_id": company.unit, "subcooling": 5.5, "charge_hundredth_oz": 14800}, work.by)
         rows.add(t, "line_set", {"circuit_id": company.circuit, "length": 7.5, "lift": -2.0}, work.by)
@@ -132,7 +132,7 @@ def test_without_a_system_file_the_records_are_used(work: Session, company: Smal
 
 
 def test_a_system_file_that_contradicts_the_records_is_said(work: Session, company: Small) -> None:
-    log, system = example("regulating")
+    log, system = example("orchard-house")
     other = system.replace(b'"R-410A"', b'"R-22"') if b'"R-410A"' in system else b'refrigerant = "R-22"\n' + system
     added = visit_logs.add_log(work, company.visit, log, "a.csv", system=other, system_name="a.toml")
     assert any("R-22" in remark and "R-410A" in remark for remark in added.remarks)
@@ -150,7 +150,7 @@ def test_streamed_readings_are_judged_like_the_log_that_they_make(work: Session,
     """The example's cells sent one by one: the same verdict, the same numbers."""
     import csv
 
-    log, system = example("regulating")
+    log, system = example("orchard-house")
     whole = visit_logs.add_log(work, company.visit, log, "a.csv", system=system, system_name="a.toml").challenges[0]
     lines = [line for line in log.decode().splitlines() if line and not line.startswith("#")]
     table = list(csv.DictReader(lines))
@@ -246,7 +246,7 @@ def test_refrigerant_is_kept_by_weight_and_as_typed(work: Session, company: Smal
 
 
 def test_readings_moved_to_another_unit_leave_a_trail(work: Session, company: Small) -> None:
-    challenge = add(work, company, "regulating")
+    challenge = add(work, company, "orchard-house")
     judge_visit.judge_challenge(work, challenge)
     spot = visits.spot(work, company.visit, company.circuit, {"suction_pressure": "118"})
     with work.store.writing() as t:
@@ -273,7 +273,7 @@ def test_a_replaced_part_and_its_successor_keep_their_histories(work: Session, c
     old = units.install_part(
         work, company.unit, "metering device", {"model": "TX-3"}, from_at=None, circuit_id=company.circuit
     )
-    early = add(work, company, "fixed")
+    early = add(work, company, "mill-store")
     judge_visit.judge_challenge(work, early)
     with work.store.writing() as t:
         started = rows.get(t, "challenge", early)["started_at"]
