@@ -157,6 +157,12 @@ STEPS = {
     "Tevap": 5.0, "Tsh": 7.0, "Tcond": 5.5, "Tsc": 4.5, "Thg": 8.0, "dTca": 2.5, "dTea": 2.5, "split": 2.5,
     "current": 0.25, "line_drop": 6.0, "bulb_sh": 7.0, "face": 5.0,
 }  # fmt: skip
+#: Readings beyond gauges, clamps and room air -> columns of the charts, one of which must say something of it.
+READ_BY = {
+    "compressor_current": ("current",), "metering_inlet_temperature": ("line_drop",),
+    "evaporator_outlet_temperature": ("bulb_sh",), "condenser_inlet_air": ("face", "dTca"),
+    "condenser_outlet_air": ("dTca",), "discharge_line_temperature": ("Thg",),
+}  # fmt: skip
 
 
 def shifted(signs: dict[str, str], device: str, mode: Mode = "cooling") -> dict[str, float]:
@@ -188,5 +194,11 @@ def shifted(signs: dict[str, str], device: str, mode: Mode = "cooling") -> dict[
     split = step("dTea") if "dTea" in signs else step("split")
     moved["supply_air_dry_bulb"] += -split if mode == "cooling" else split
     moved["condenser_inlet_air"] += step("face")
-    moved["condenser_outlet_air"] += step("face") + step("dTca")
+    moved["condenser_outlet_air"] += step("face") + (step("dTca") if mode == "cooling" else -step("dTca"))
+    for (
+        reading,
+        columns,
+    ) in READ_BY.items():  # what a chart does not say of a quantity is no sign that it stays as it was
+        if not any(signs.get(column) for column in columns):
+            del moved[reading]
     return moved

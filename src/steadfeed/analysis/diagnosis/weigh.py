@@ -65,12 +65,11 @@ def weigh(
 
 
 def log_odds(evidence: Evidence, cause: str) -> float:
-    """Logarithm of the odds of a cause, alone or with the best other one, against a healthy unit."""
-    odds = log_prior(evidence, cause) + evidence.single[cause]
-    for names, log in evidence.pair.items():
-        if cause in names and log + log_prior(evidence, *names) > odds:
-            odds = log + log_prior(evidence, *names)
-    return odds
+    """Logarithm of the odds of a cause, alone or with any other one, against a healthy unit."""
+    logs = [log_prior(evidence, cause) + evidence.single[cause]]
+    logs += [log + log_prior(evidence, *names) for names, log in evidence.pair.items() if cause in names]
+    top = max(logs)
+    return top + math.log(sum(math.exp(log - top) for log in logs))
 
 
 def spoken(evidence: Evidence, cause: str) -> tuple[list[str], list[str]]:
