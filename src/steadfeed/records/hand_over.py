@@ -382,6 +382,11 @@ class Frames:
         return True
 
     @property
+    def count(self) -> int:
+        """How many codes there are; 0 before the first."""
+        return self._count
+
+    @property
     def missing(self) -> list[int]:
         """Numbers of the codes that were not read yet; empty before the first."""
         return [n for n in range(1, self._count + 1) if n not in self._pieces]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -11,7 +12,7 @@ from steadfeed.visit.session import Session, store_part_missing
 from steadfeed.visit.visits import PUT_BACK_QUESTIONS
 
 if TYPE_CHECKING:
-    from steadfeed.records.hand_over import HandOver
+    from steadfeed.records.hand_over import Frames, HandOver
 
 
 @dataclass(frozen=True, slots=True)
@@ -183,10 +184,20 @@ def write_new(path: Path, content: bytes) -> None:
 
 def from_codes(texts: list[str]) -> bytes:
     """Return the hand-over of codes that were read in any order. Raises FixInput naming how many are missing."""
+    return _gathered(texts).whole()
+
+
+def codes_left(texts: Iterable[str]) -> tuple[list[int], int]:
+    """Return the numbers of the codes that are still missing, and how many there are."""
+    found = _gathered(texts)
+    return found.missing, found.count
+
+
+def _gathered(texts: Iterable[str]) -> Frames:
     from steadfeed.records.hand_over import Frames
 
     gathered = Frames()
     for text in texts:
         if text.strip():
             gathered.add(text)
-    return gathered.whole()
+    return gathered

@@ -45,12 +45,12 @@ def split_value(channel: str, text: str) -> tuple[str, str]:
             f"“{text}” is no reading of {channel}; write for example “118 {_USUAL_UNITS[kind]}”", code="bad number"
         )
     unit = canonical_unit(found[2], kind) if found[2] else _USUAL_UNITS[kind]
-    _number(found[1])
+    number_of(found[1])
     return found[1], unit
 
 
-def _number(text: str) -> float:
-    """Read a number; a comma followed by three digits separates thousands, any other one is a decimal comma."""
+def number_of(text: str) -> float:
+    """Read a number as typed; a comma followed by three digits separates thousands, any other one is a decimal comma."""
     plain = text.replace("−", "-")
     plain = re.sub(r",(?=\d{3}(\D|$))", "", plain)
     try:
@@ -77,7 +77,7 @@ def derive_spot(
     for channel, (number, unit) in pieces.items():
         if number:
             kind = CHANNEL_KINDS[channel]
-            si[channel] = to_si(_number(number), unit, kind, air if kind == "pressure" else None)
+            si[channel] = to_si(number_of(number), unit, kind, air if kind == "pressure" else None)
     head = si.get("liquid_pressure", si.get("discharge_pressure"))
     suction = si.get("suction_pressure")
     result: dict[str, Any] = {}

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from steadfeed.visit.path import is_path_entry, path_of
 from steadfeed.visit.session import Session
-from steadfeed.visit.spot_page import finding_form, test_form
+from steadfeed.visit.spot_page import diagnosed, finding_form, test_form
 from steadfeed.visit.visits import PUT_BACK_QUESTIONS
 
 if TYPE_CHECKING:
@@ -22,6 +22,9 @@ def visit_screen(session: Session, visit_id: str, live: LiveRoom) -> dict[str, A
         unit_page = pages.unit_page(t, page["visit"]["unit_id"])
         ids = [c["id"] for c in page["challenges"]]
         page["steps"] = rows.find(t, "step", challenge_id=ids, order="at") if ids else []
+        # causes of a judged challenge stand in the records; until there is one, those of the latest spot readings
+        latest = max(page["spots"], key=lambda spot: spot["taken_at"], default=None)
+        of_spot = diagnosed(t, latest) if latest is not None and not page["findings"] else None
     running = set(live.running().values())
     for challenge in page["challenges"]:
         challenge["live"] = challenge["id"] in running
@@ -36,8 +39,8 @@ def visit_screen(session: Session, visit_id: str, live: LiveRoom) -> dict[str, A
         "path": path_of(page, challenge_minutes_left=left),
         "challenges": page["challenges"],
         "spots": page["spots"],
-        "findings": [finding_form(f) for f in page["findings"]],
-        "next_tests": [test_form(one) for one in page["next_tests"]],
+        "findings": [finding_form(f) for f in page["findings"]] or (of_spot["findings"] if of_spot else []),
+        "next_tests": [test_form(one) for one in page["next_tests"]] + (of_spot["next_tests"] if of_spot else []),
         "actions": [a for a in page["actions"] if not is_path_entry(a)],
         "refrigerant_moves": page["refrigerant_moves"],
         "set_aside": page["overrides"],

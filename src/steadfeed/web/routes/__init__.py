@@ -8,12 +8,13 @@ from fastapi import APIRouter
 def all_routers() -> tuple[APIRouter, ...]:
     """Return the routers of every part."""
     from steadfeed.web import pairing, stream
-    from steadfeed.web.routes import challenges, instruments, meta, practice, queue, records, visits
+    from steadfeed.web.routes import challenges, hand_over, instruments, meta, practice, queue, records, visits
 
     return (
         meta.router,
         records.router,
         visits.router,
+        hand_over.router,
         challenges.router,
         instruments.router,
         practice.router,

@@ -9,7 +9,7 @@ from fastapi import APIRouter, Response
 from steadfeed.visit import device_work, path, spot_page, visits
 from steadfeed.web.gate import API
 from steadfeed.web.models import records as m
-from steadfeed.web.models.common import Id, Made
+from steadfeed.web.models.common import Id, Made, UnitSystem
 from steadfeed.web.work import At, Work, when
 
 router = APIRouter(prefix=f"{API}/visits", tags=["visits"])
@@ -51,10 +51,10 @@ def set_path(visit_id: Id, body: m.PathStep, work: Work) -> Made:
 
 
 @router.post("/{visit_id}/spots", operation_id="addSpot", status_code=201)
-def spot(visit_id: Id, body: m.SpotIn, work: Work, station: At) -> m.SpotResult:
-    """Write one set of spot readings as typed; the answer says what follows from it."""
+def spot(visit_id: Id, body: m.SpotIn, work: Work, station: At, units: UnitSystem = "us") -> m.SpotResult:
+    """Write one set of spot readings as typed; the answer says what follows from it. units: of the sentences."""
     made = spot_from(visit_id, body, when(work, body.at, station))
-    return m.SpotResult.model_validate(spot_page.spot_screen(work, made))
+    return m.SpotResult.model_validate(spot_page.spot_screen(work, made, units=units))
 
 
 def spot_from(visit_id: str, body: m.SpotIn, work: Work) -> str:
@@ -72,9 +72,9 @@ def spot_from(visit_id: str, body: m.SpotIn, work: Work) -> str:
 
 
 @router.get("/{visit_id}/spots/{spot_id}", operation_id="getSpot")
-def get_spot(visit_id: Id, spot_id: Id, work: Work) -> m.SpotResult:
-    """Return spot readings with findings and next tests by today's method."""
-    return m.SpotResult.model_validate(spot_page.spot_screen(work, spot_id, visit_id))
+def get_spot(visit_id: Id, spot_id: Id, work: Work, units: UnitSystem = "us") -> m.SpotResult:
+    """Return spot readings with findings and next tests by today's method. units: of the sentences."""
+    return m.SpotResult.model_validate(spot_page.spot_screen(work, spot_id, visit_id, units=units))
 
 
 @router.post("/{visit_id}/actions", operation_id="addAction", status_code=201)
