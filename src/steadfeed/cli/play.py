@@ -20,6 +20,7 @@ from steadfeed.visit.practice_score import Answer
 from steadfeed.visit.practice_visit import VERDICTS, Outcome, Practice
 
 _STEP: Final = 0.125
+_ASKED: Final = 5.0  # s in which the second q counts
 _CONFIDENCES: Final = (0.3, 0.5, 0.6, 0.7, 0.8, 0.9, 0.95, 0.99)
 
 #: Keys of the unit's screen, in two lines.
@@ -98,7 +99,7 @@ class PlayScreen(Screen[None]):
         Binding("i", "instruments", "Instruments"), Binding("m", "look", "Measure, look"), Binding("b", "aside", "Set aside, put back"),
         Binding("s", "call", "Start/stop"), Binding("c", "more", "Cover more"), Binding("x", "less", "Cover less"),
         Binding("r", "restore", "Restore"), Binding("w", "row", "Write a row"), Binding("n", "new_log", "New log"),
-        Binding("t", "reset", "Reset switch"), Binding("a", "answer", "Answer"), Binding("q", "app.quit", "Leave"),
+        Binding("t", "reset", "Reset switch"), Binding("a", "answer", "Answer"), Binding("q", "leave", "Leave"),
     ]  # fmt: skip
 
     def __init__(self, practice: Practice) -> None:
@@ -106,6 +107,7 @@ class PlayScreen(Screen[None]):
         self.practice = practice
         self.speed = 1
         self.paused = False
+        self._leaving = False
         self._owed = 0.0
         self._verdict = self._cause = ""
 
@@ -194,6 +196,18 @@ class PlayScreen(Screen[None]):
         return "The unit runs."
 
     # -- keys ---------------------------------------------------------------------------------------------------------
+    def action_leave(self) -> None:
+        """Leave the visit unfinished: asked once, then done."""
+        if self._leaving or not self.practice.notes:
+            self.app.exit()
+            return
+        self._leaving = True
+        self.notify("Press q again to leave. This visit is not kept.", timeout=_ASKED)
+        self.set_timer(_ASKED, self._stay)
+
+    def _stay(self) -> None:
+        self._leaving = False
+
     def action_pause(self) -> None:
         """Stop or go on."""
         self.paused = not self.paused

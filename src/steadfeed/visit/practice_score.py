@@ -78,6 +78,15 @@ def accepted_verdicts(facts: Facts) -> frozenset[str]:
     return frozenset(right)
 
 
+def _may_be_early(verdict: str, facts: Facts) -> bool:
+    """Whether the verdict may be given although the test is not valid.
+
+    `fixed` only when nothing but the length of the hold is wanting: a push too small or flash gas at the valve can look
+    like it. Starving and flooding show without a push.
+    """
+    return verdict in EARLY_STATES and (verdict != "fixed" or set(facts.reasons) <= {"hold too short"})
+
+
 def is_right(answer: Answer, facts: Facts) -> bool:
     """Whether verdict and cause are right."""
     return answer.verdict in accepted_verdicts(facts) and _cause_right(answer, facts)
@@ -125,7 +134,7 @@ def _validity(answer: Answer, f: Facts) -> ScoreLine:
         return ScoreLine("validity", False, "The test was valid: it could have told.")
     if f.valid:
         return ScoreLine("validity", True, "A valid test before the verdict.")
-    if answer.verdict in EARLY_STATES and answer.verdict in accepted_verdicts(f):
+    if _may_be_early(answer.verdict, f) and answer.verdict in accepted_verdicts(f):
         return ScoreLine("validity", True, f"Not a full test ({reasons}), yet enough for {answer.verdict}.")
     return ScoreLine("validity", False, f"A verdict without a valid test: {reasons or 'no test'}.")
 

@@ -218,3 +218,23 @@ def test_ranges_hold_their_values(values: list[float], least: float) -> None:
 def test_an_empty_chart_can_be_drawn() -> None:
     chart = Chart()
     assert "psig" in str(chart.render())
+
+
+def test_leaving_a_visit_is_asked_once() -> None:
+    async def story() -> None:
+        app = PracticeApp(Practice(scenario("mill-store"), 4))
+        async with app.run_test(size=SIZE) as pilot:
+            await pilot.press("enter")
+            await pilot.pause()
+            await pilot.press("s")
+            await pilot.press("q")
+            await pilot.pause()
+            assert app.is_running
+            assert isinstance(app.screen, PlayScreen)
+            assert any("Press q again" in told.message for told in app._notifications)
+            await pilot.press("q")
+            await pilot.pause()
+            assert app.return_code == 0
+            assert not app.is_running
+
+    run(story())

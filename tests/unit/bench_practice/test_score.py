@@ -50,8 +50,14 @@ def test_a_unit_that_must_not_be_tested_is_left() -> None:
 
 
 def test_validity_before_verdict() -> None:
-    spoilt = replace(PARKED, valid=False, reasons=("load drifted",))
-    assert lines(RIGHT, spoilt)["validity"].good  # fixed may be called early
+    early = replace(PARKED, valid=False, reasons=("hold too short",))
+    assert lines(RIGHT, early)["validity"].good  # fixed may be called early
+    for reason in ("push too small", "no push found", "load drifted", "too little subcooling", "interrupted"):
+        spoilt = replace(PARKED, valid=False, reasons=("hold too short", reason))
+        assert not lines(RIGHT, spoilt)["validity"].good
+        assert lines(RIGHT, spoilt)["cause"].good
+    starving = replace(PARKED, answers=("starving",), acceptable=("starving",), causes=("screen plugged",), valid=False, reasons=("too little subcooling",))  # fmt: skip
+    assert lines(Answer("starving", "screen plugged", 0.9), starving)["validity"].good  # it shows without a push
     good = replace(PARKED, answers=("regulating",), acceptable=("regulating",), causes=("nothing wrong",))
     short = replace(good, valid=False, reasons=("hold too short",))
     assert not lines(Answer("regulating", "nothing wrong", 0.9), short)["validity"].good
