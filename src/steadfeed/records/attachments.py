@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any, Final
 import sqlalchemy as sa
 
 from steadfeed.errors import FixInput, InstallPart
-from steadfeed.records import rows
+from steadfeed.records import rows, voice_notes
 from steadfeed.records.rows import By
 from steadfeed.records.schema import table
 
@@ -19,8 +19,6 @@ if TYPE_CHECKING:
 
 #: A photo as kept is never larger than this [bytes].
 LARGEST_PHOTO: Final = 400_000
-#: A voice note as received may not be larger than this [bytes]: about five minutes of speech.
-LARGEST_VOICE_NOTE: Final = 2_000_000
 #: A photo as received may not be larger than this [bytes], nor have more pixels.
 LARGEST_RECEIVED: Final = 40_000_000
 MOST_PIXELS: Final = 120_000_000
@@ -123,61 +121,8 @@ def _written(image: Image, form: str, quality: int) -> bytes:
 
 
 def clean_voice_note(received: bytes) -> Cleaned:
-    """Check the kind of a voice note and blank the boxes in which a recorder may have written where it was.
-
-    Known: WAV, Ogg, WebM, MPEG-4. Raises FixInput for another kind or above 2 MB.
-    """
-    if len(received) > LARGEST_VOICE_NOTE:
-        raise FixInput(
-            f"This voice note has {len(received) / 1e6:.1f} MB; 2 MB is the limit", code="voice note too large"
-        )
-    if received[:4] == b"RIFF" and received[8:12] == b"WAVE":
-        return Cleaned(_clean_wav(received), "audio/wav")
-    if received[:4] == b"OggS":
-        return Cleaned(received, "audio/ogg")
-    if received[:4] == b"\x1a\x45\xdf\xa3":
-        return Cleaned(received, "audio/webm")
-    if received[4:8] == b"ftyp":
-        return Cleaned(_clean_mp4(received), "audio/mp4")
-    raise FixInput("This is no voice note that is known; WAV, Ogg, WebM or MPEG-4 is", code="no voice note")
-
-
-def _clean_wav(received: bytes) -> bytes:
-    """Keep the format and the samples of a WAV file only (RIFF chunks “fmt ”, “fact” and “data”)."""
-    kept, at = b"", 12
-    while at + 8 <= len(received):
-        name, size = received[at : at + 4], int.from_bytes(received[at + 4 : at + 8], "little")
-        if name in (b"fmt ", b"fact", b"data"):
-            kept += received[at : at + 8 + size + size % 2]
-        at += 8 + size + size % 2
-    return b"RIFF" + (4 + len(kept)).to_bytes(4, "little") + b"WAVE" + kept
-
-
-def _clean_mp4(received: bytes) -> bytes:
-    """Turn user data and metadata boxes into free space of the same size, so that no offset moves (ISO/IEC 14496-12)."""
-    out = bytearray(received)
-
-    def walk(start: int, end: int) -> None:
-        at = start
-        while at + 8 <= end:
-            size = int.from_bytes(out[at : at + 4], "big")
-            head = 8
-            if size == 1:
-                size, head = int.from_bytes(out[at + 8 : at + 16], "big"), 16
-            elif size == 0:
-                size = end - at
-            if size < head or at + size > end:
-                return
-            name = bytes(out[at + 4 : at + 8])
-            if name in (b"udta", b"meta", b"uuid"):
-                out[at + 4 : at + 8] = b"free"
-                out[at + head : at + size] = bytes(size - head)
-            elif name in (b"moov", b"trak", b"mdia", b"moof", b"traf"):
-                walk(at + head, at + size)
-            at += size
-
-    walk(0, len(out))
-    return bytes(out)
+    """Take out everything but the speech: place, title, device, pictures (see `records.voice_notes`)."""
+    return Cleaned(*voice_notes.clean(received))
 
 
 _CLEANERS: Final = {"photo": clean_photo, "signature": clean_signature, "voice note": clean_voice_note}
