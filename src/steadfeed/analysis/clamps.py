@@ -24,8 +24,11 @@ class ClampState:
     warmed: bool
 
 
-def examine_clamps(rows: Rows, recording: Recording, course: Course, w: Windows) -> ClampState:
-    """Look for pipe temperatures that move as no pipe can, between the first running row and the end of the push."""
+def examine_clamps(rows: Rows, recording: Recording, course: Course, w: Windows, cooling: bool = True) -> ClampState:
+    """Look for pipe temperatures that move as no pipe can, between the first running row and the end of the push.
+
+    cooling: the outdoor coil condenses; only then is a pipe that lies at the outdoor air's temperature a sign.
+    """
     off: dict[str, str] = {}
     assert course.push is not None
     begin = int(np.searchsorted(rows.time, (w.baseline.rows.start and rows.time[course.first_row]) or rows.time[0]))
@@ -53,6 +56,16 @@ def examine_clamps(rows: Rows, recording: Recording, course: Course, w: Windows)
             off.setdefault(
                 "suction_line_temperature", "The suction line rose quickly while the suction pressure stayed."
             )
+    if cooling and outdoor is not None and rise > limit("hanging_rise"):
+        # a starved evaporator ends near the air's temperature by itself, but far below freezing
+        starved = w.baseline.mean("te") < limit("freezing_suction")
+        hot = w.baseline.mean("sh") > limit("valve_superheat_high")
+        if hot and not starved and _hangs(rows, w, rows.ts, outdoor):
+            off.setdefault("suction_line_temperature", "It lay at the temperature of the outdoor air all the time.")
+        if not hot and _hangs(rows, w, rows.tl, outdoor):
+            off.setdefault(
+                "liquid_line_temperature", "It lay at the temperature of the outdoor air, whatever the head did."
+            )
     sh_change = w.hold.mean("sh") - w.baseline.mean("sh")
     te_change = w.hold.mean("te") - w.baseline.mean("te")
     if sh_change > 8.0 * F and te_change > -1.0 * F and sh_change > 0.35 * max(rise, 1.0):
@@ -61,6 +74,16 @@ def examine_clamps(rows: Rows, recording: Recording, course: Course, w: Windows)
         )
     warmed = not off and 1.2 * F < sh_change <= 8.0 * F and te_change > -0.5 * F
     return ClampState(off, warmed)
+
+
+def _hangs(rows: Rows, w: Windows, pipe: FloatArray, air: FloatArray) -> bool:
+    """A pipe at the air's temperature before the push and in the hold, moved by neither more than the air moved."""
+    parts = [w.baseline.rows, w.hold.rows]
+    apart = [pipe[part] - air[part] for part in parts]
+    if min(len(part) for part in apart) < 2:
+        return False
+    near = all(float(np.mean(np.abs(part) < limit("clamp_at_air"))) > 0.95 for part in apart)
+    return near and abs(float(np.mean(apart[1]) - np.mean(apart[0]))) < limit("hanging_move")
 
 
 def _leaves(

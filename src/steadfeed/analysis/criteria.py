@@ -83,6 +83,12 @@ CRITERIA: Final[dict[str, Criterion]] = {
     "clamp_at_air": Criterion(
         2.6 * F, "temperature_difference", "Clamp counts as lying at the air's temperature within", _SIM
     ),
+    "hanging_rise": Criterion(
+        10.0 * F, "temperature_difference", "Condensing rise in which the liquid line must move", _SIM
+    ),
+    "hanging_move": Criterion(
+        0.6 * F, "temperature_difference", "Movement against the air below which a clamp hangs in it", _SIM
+    ),
     "subcooling_fall": Criterion(
         4.0 * F, "temperature_difference", "Fall of the subcooling in the push that cuts the flow noticeably", _SIM
     ),

@@ -90,7 +90,8 @@ _SLOPE: Final[dict[str, Mixture]] = {
     "weak": (Normal(0.70, -0.14, 0.03), Normal(0.30, -0.26, 0.09)),
     "fixed": (Normal(0.50, -0.50, 0.17), Normal(0.35, -0.80, 0.25), Normal(0.15, -1.15, 0.40)),
     "sticking": (Normal(0.5, -0.04, 0.10), Normal(0.5, -0.08, 0.28)),
-    "starving": (Normal(0.8, -0.45, 0.13), Normal(0.2, -0.60, 0.30)),
+    # far starved, the superheat is held by the air's temperature and hardly moves
+    "starving": (Normal(0.65, -0.45, 0.13), Normal(0.15, -0.60, 0.30), Normal(0.20, -0.06, 0.06)),
     "flooding": (Normal(0.8, -0.02, 0.04), Normal(0.2, -0.05, 0.10)),
     "at its stop": (Normal(0.6, -0.35, 0.18), Normal(0.4, -0.60, 0.30)),
 }
@@ -101,7 +102,7 @@ _EVAPORATING: Final[dict[str, Mixture]] = {
     "weak": (Normal(0.7, 0.155, 0.05), Normal(0.3, 0.08, 0.04)),
     "fixed": (Normal(0.6, 0.20, 0.045), Normal(0.4, 0.28, 0.10)),
     "sticking": (Normal(0.6, 0.10, 0.07), Normal(0.4, 0.05, 0.15)),
-    "starving": (Normal(0.8, 0.36, 0.09), Normal(0.2, 0.40, 0.20)),
+    "starving": (Normal(0.65, 0.36, 0.09), Normal(0.15, 0.40, 0.20), Normal(0.20, 0.08, 0.06)),
     "flooding": (Normal(0.6, 0.13, 0.05), Normal(0.4, 0.20, 0.10)),
     "at its stop": (Normal(1.0, 0.20, 0.10),),
 }
