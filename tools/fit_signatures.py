@@ -22,7 +22,7 @@ from steadfeed.analysis.diagnosis.signatures import conditions
 from steadfeed.analysis.spot import SpotReadings, evaluate
 from steadfeed.physics.properties import curves
 
-OUT: Final = Path(__file__).parents[1] / "src/steadfeed/analysis/diagnosis/data/signatures.json"
+OUT: Final = Path(__file__).parents[1] / "src/steadfeed/analysis/diagnosis/data/signatures.jsonl"
 FIRST_REPORTED_UNIT: Final = 100_000
 #: Least loss of capacity or efficiency of the cases that a cause is learnt from.
 LEAST_LOSS: Final = 0.05
@@ -135,7 +135,7 @@ def main() -> None:
                         spoilt = instruments.spoil(read, kind, rng)
                         if spoilt is not None:
                             groups[key][kind].append(features_of(spoilt))
-    out: dict[str, Any] = {"provenance": "; ".join(sources), "cooling": {}, "heating": {}}
+    out: list[dict[str, Any]] = [{"provenance": "; ".join(sources)}]
     for (mode, device), causes in sorted(groups.items()):
         x = np.array([c for c, _ in causes["healthy"]])
         y = np.array([f for _, f in causes["healthy"]])
@@ -147,14 +147,15 @@ def main() -> None:
                 continue
             residual = np.array([f - expected @ c for c, f in causes[cause]])
             table[cause] = packed(*moments(residual, healthy[1]), len(residual))
-        out[mode][device] = {
-            "features": NAMES,
-            "expectation": [[rounded(v) for v in row] for row in expected],
-            "causes": table,
-        }
+        out.append(
+            {
+                "mode": mode, "device": device, "features": NAMES,
+                "expectation": [[rounded(v) for v in row] for row in expected], "causes": table,
+            }
+        )  # fmt: skip
         print(mode, device, {cause: table[cause]["cases"] for cause in table})
     OUT.parent.mkdir(parents=True, exist_ok=True)
-    OUT.write_text(json.dumps(out, separators=(",", ":")) + "\n", encoding="utf-8")
+    OUT.write_text("".join(json.dumps(line, separators=(",", ":")) + "\n" for line in out), encoding="utf-8")
     print(f"{OUT.stat().st_size / 1e3:.0f} kB in {OUT.name}")
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -36,6 +37,9 @@ from steadfeed.circuit.verdict import REASONS, UNDECIDED, Assessment, Check, Sen
 from steadfeed.errors import OutOfRange
 from steadfeed.physics.properties import Curves
 
+if TYPE_CHECKING:
+    from steadfeed.analysis.next_test import NextTest
+
 F = 5.0 / 9.0
 
 
@@ -43,12 +47,15 @@ F = 5.0 / 9.0
 class Judgement:
     """An assessment with what it was made from: the recording after stated repairs, and its derived series.
 
-    trace is None when a vital channel is missing.
+    trace is None when a vital channel is missing. next_tests: what would tell most of the whole circuit, where findings
+    were added (diagnosis.of_challenge); must_exclude: codes of those that come before a valve is condemned.
     """
 
     assessment: Assessment
     recording: Recording
     trace: Trace | None
+    next_tests: tuple[NextTest, ...] = ()
+    must_exclude: tuple[str, ...] = ()
 
 
 def judge(recording: Recording, system: System, curves: Curves) -> Judgement:
@@ -170,7 +177,7 @@ def _judge_rows(
     summary, cycles = summarize(rows, course, w, errors, system)
     checks = list(alive)
     checks += _count_checks(rows, w)
-    loose = clamps.examine_clamps(rows, recording, course, w)
+    loose = clamps.examine_clamps(rows, recording, course, w, system.mode == "cooling")
     for name, why in loose.off.items():
         states[name] = replace(states[name], alive=False, flags=(*states[name].flags, "off the pipe"), why=why)
         checks.append(Check("temperature clamp off the pipe", False, why))

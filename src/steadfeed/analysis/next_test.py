@@ -145,6 +145,12 @@ def next_tests(evidence: Evidence, diagnosis: Diagnosis, count: int = 3) -> tupl
     return tuple(told[:count])
 
 
+def tests_named(codes: Sequence[str], evidence: Evidence, diagnosis: Diagnosis) -> tuple[NextTest, ...]:
+    """Work out tests by their codes, in this order, whatever they tell."""
+    made = {test.code: test for test in _tests(evidence, _open_causes(diagnosis))} if codes else {}
+    return tuple(made[code] for code in codes if code in made)
+
+
 def must_exclude(evidence: Evidence, diagnosis: Diagnosis) -> tuple[str, ...]:
     """Tests to be done before a valve is condemned that were not entered yet; () when no valve is suspected."""
     suspects = (
@@ -223,11 +229,12 @@ def _readings(evidence: Evidence, chance_of: Mapping[str, float]) -> list[NextTe
 
 
 def _only_one_missing(evidence: Evidence, feature: str) -> bool:
-    """Whether one more reading would do: others are asked for in their turn."""
+    """Whether the one reading that is asked for would do: others are asked for in their turn."""
     if feature.startswith("push_"):
         return evidence.assessment is None
     readings = evidence.spot.readings.values if evidence.spot is not None else {}
-    return sum(1 for name in NEEDS.get(feature, ()) if name not in readings) <= 1
+    *others, asked = NEEDS[feature]  # the last is the one that READINGS names
+    return asked not in readings and all(name in readings for name in others)
 
 
 def _asked(feature: str, shift: float, spread: float, evidence: Evidence) -> str:
@@ -248,7 +255,7 @@ def mutual_information(shares: np.ndarray, table: np.ndarray) -> float:
     result = shares @ table
     with np.errstate(divide="ignore", invalid="ignore"):
         terms = shares[:, None] * table * np.log2(table / result)
-    return float(np.nansum(terms))
+    return max(float(np.nansum(terms)), 0.0)
 
 
 def normal_information(shares: np.ndarray, mean: np.ndarray, spread: np.ndarray, points: int = 121) -> float:

@@ -102,7 +102,7 @@ def build(
         sections.validity(assessment, system, numbers),
         sections.readings(assessment, numbers),
         sections.likelihood(assessment),
-        sections.findings(assessment),
+        sections.findings(judgement),
         sections.sensors(assessment),
         sections.standstill(judgement, numbers),
         sections.remarks(judgement, provenance.log_name),

@@ -27,8 +27,15 @@ from steadfeed.reports.wording import (
 
 if TYPE_CHECKING:
     from steadfeed.analysis.challenge import Judgement
+    from steadfeed.analysis.next_test import NextTest
+    from steadfeed.circuit.finding import Finding
 
 _NUMBER: Final = "end"
+#: Likelihood from which a finding is shown with its evidence [-].
+_WITH_EVIDENCE: Final = 0.25
+#: Findings that a report shows with their evidence, and sentences for and against each, the strongest first.
+_MOST_FINDINGS: Final = 3
+_MOST_SENTENCES: Final = 3
 
 
 def validity_summary(assessment: Assessment) -> str:
@@ -200,37 +207,51 @@ def _percent(probability: float) -> str:
     return f"{plain(100 * probability, 0)} %"
 
 
-def findings(assessment: Assessment) -> Section | None:
-    """Causes found in the whole circuit."""
-    if not assessment.findings:
+def findings(judgement: Judgement) -> Section | None:
+    """Causes found in the whole circuit, the likeliest first, and the test that would tell most between them."""
+    found = judgement.assessment.findings
+    if not found:
         return None
-    items = []
-    for finding in assessment.findings:
-        blocks: list[Text | Bullets | Entries] = []
-        rows = []
-        if finding.likelihood is not None:
-            rows.append(Entry("Likelihood", f"{likelihood_word(finding.likelihood)}, {odds(finding.likelihood)}"))
-        rows.extend(Entry("For" if i == 0 else "", text) for i, text in enumerate(finding.evidence_for))
-        rows.extend(Entry("Against" if i == 0 else "", text) for i, text in enumerate(finding.evidence_against))
-        if finding.next_step:
-            rows.append(Entry("Next", finding.next_step))
-        if finding.source:
-            rows.append(Entry("Source", finding.source))
-        if rows:
-            blocks.append(Entries(_merge(rows)))
-        items.append(Item(finding.text, tuple(blocks)))
+    likely = [f for i, f in enumerate(found) if i == 0 or (f.likelihood or 0.0) >= _WITH_EVIDENCE][:_MOST_FINDINGS]
+    items = [_finding(finding) for finding in likely]
+    beyond = [f"{f.text} {odds(f.likelihood).capitalize()}." for f in found[len(likely) :] if f.likelihood is not None]
+    if beyond:
+        items.append(Item("Less likely", (Bullets(tuple(beyond)),)))
+    first = [test for test in judgement.next_tests if test.code in judgement.must_exclude]
+    if first:
+        items.append(Item("Before the valve is condemned", (Bullets(tuple(_in_a_line(test) for test in first)),)))
+    elif judgement.next_tests:
+        items.append(_next_test(judgement.next_tests[0]))
     return Section("findings", "Findings in the circuit", tuple(items))
 
 
-def _merge(rows: list[Entry]) -> tuple[Entry, ...]:
-    """Join entries without a term to the one before."""
-    merged: list[Entry] = []
-    for row in rows:
-        if row.term or not merged:
-            merged.append(row)
-        else:
-            merged[-1] = Entry(merged[-1].term, f"{merged[-1].text} {row.text}")
-    return tuple(merged)
+def _finding(finding: Finding) -> Item:
+    rows = []
+    if finding.likelihood is not None:
+        rows.append(Entry("Likelihood", f"{likelihood_word(finding.likelihood)}, {odds(finding.likelihood)}"))
+    if finding.evidence_for:
+        rows.append(Entry("For", " ".join(finding.evidence_for[:_MOST_SENTENCES])))
+    if finding.evidence_against:
+        rows.append(Entry("Against", " ".join(finding.evidence_against[:_MOST_SENTENCES])))
+    if finding.next_step:
+        rows.append(Entry("Next", finding.next_step))
+    if finding.source:
+        rows.append(Entry("Source", finding.source))
+    return Item(finding.text, (Entries(tuple(rows)),) if rows else ())
+
+
+def _in_a_line(test: NextTest) -> str:
+    return f"{test.text} {test.caution}".strip()
+
+
+def _next_test(test: NextTest) -> Item:
+    rows = [Entry("Do", test.text), Entry("Takes", f"{plain(test.minutes, 0)} min")]
+    if test.expected:
+        rows.append(Entry("Expect", "; ".join(f"{result} if {cause}" for cause, result in test.expected) + "."))
+    if test.caution:
+        rows.append(Entry("Caution", test.caution))
+    name = test.text.removeprefix("Read ").rstrip(".") if test.reading else test.code
+    return Item(f"What would tell most next: {name}", (Entries(tuple(rows)),))
 
 
 def sensors(assessment: Assessment) -> Section:

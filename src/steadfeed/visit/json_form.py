@@ -17,6 +17,7 @@ from steadfeed.reports.numbers import gauge_zero
 from steadfeed.units import from_si
 
 if TYPE_CHECKING:
+    from steadfeed.analysis.next_test import NextTest
     from steadfeed.visit.judge_log import JudgedLog
 
 # kind -> (unit of the value, kind and unit of a difference of two such values)
@@ -86,6 +87,8 @@ def judgement_form(judged: JudgedLog) -> dict[str, Any]:
             for name, state in assessment.sensors.items()
         },
         "findings": [_finding(finding) for finding in assessment.findings],
+        "next_tests": [proposed_test(test) for test in judged.judgement.next_tests],
+        "must_exclude": list(judged.judgement.must_exclude),
         "notes": _remarks(dict.fromkeys((*recording.remarks, *assessment.notes))),
         "repairs": _remarks(assessment.repairs),
         "would_change": list(assessment.would_change),
@@ -214,6 +217,20 @@ def _finding(finding: Finding) -> dict[str, Any]:
         "evidence_against": list(finding.evidence_against),
         "next_step": finding.next_step or None,
         "source": finding.source or None,
+    }
+
+
+def proposed_test(test: NextTest) -> dict[str, Any]:
+    """Return a next test as JSON, the same in the JSON of `judge` and `spot`."""
+    return {
+        "code": test.code,
+        "reading": test.reading,
+        "text": test.text,
+        "caution": test.caution or None,
+        "bits": _number(test.bits),
+        "minutes": test.minutes,
+        "expected": dict(test.expected),
+        "results": list(test.results),
     }
 
 

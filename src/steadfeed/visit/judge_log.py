@@ -109,12 +109,13 @@ def find_logs(paths: Sequence[Path]) -> FoundLogs:
 
 
 def judge_log(log: str | os.PathLike[str], system_file: str | os.PathLike[str] | None = None) -> tuple[JudgedLog, ...]:
-    """Judge one log, each of its circuits.
+    """Judge one log, each of its circuits, and look for causes in the whole circuit.
 
     Without system_file, a system file with the log's stem beside it is taken. Raises FixInput for a file that cannot
     be read or understood, or when the refrigerant is not stated; InstallPart when reading it needs an extra.
     """
     from steadfeed.analysis.challenge import judge
+    from steadfeed.analysis.diagnosis.of_challenge import with_findings
     from steadfeed.capture.logs import parse_log, read_bytes
     from steadfeed.capture.system_file import default_system, find_system, parse_system_bytes
     from steadfeed.physics.properties import curves
@@ -140,7 +141,7 @@ def judge_log(log: str | os.PathLike[str], system_file: str | os.PathLike[str] |
             system_file=None if beside is None else os.fspath(beside),
             system_sha256=system_sha256,
             curves=known,
-            judgement=judge(recording, system, known),
+            judgement=with_findings(judge(recording, system, known), system, known),
             method_version=version,
         )
         for recording in recordings

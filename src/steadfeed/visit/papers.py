@@ -15,6 +15,7 @@ from steadfeed.errors import FixInput, SteadfeedError, TryAgain
 if TYPE_CHECKING:
     from rich.console import Console
 
+    from steadfeed.analysis.challenge import Judgement
     from steadfeed.reports.document import Document
     from steadfeed.visit.judge_log import JudgedLog
 
@@ -72,7 +73,17 @@ def document(judged: JudgedLog, *, units: Units = "us", as_of: datetime.datetime
         method_version=judged.method_version,
         as_of=(as_of or datetime.datetime.now().astimezone()).replace(microsecond=0),
     )
-    return build(judged.judgement, judged.system, judged.curves, provenance, units=units)
+    return build(_in_units(judged, units), judged.system, judged.curves, provenance, units=units)
+
+
+def _in_units(judged: JudgedLog, units: Units) -> Judgement:
+    """The judgement with the sentences of its findings in these units; they were made in US units."""
+    judgement = judged.judgement
+    if units == "us" or not judgement.assessment.findings or judgement.trace is None:
+        return judgement
+    from steadfeed.analysis.diagnosis.of_challenge import with_findings
+
+    return with_findings(judgement, judged.system, judged.curves, units=units)
 
 
 def print_judgement(judged: JudgedLog, console: Console, *, units: Units = "us", sources: bool = False) -> None:

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 from steadfeed.reports.numbers import Numbers, likelihood_word, plain
 from steadfeed.units import from_si
+from steadfeed.visit.json_form import proposed_test
 from steadfeed.visit.spot import READINGS, SpotResult, reading_key
 
 if TYPE_CHECKING:
@@ -231,8 +232,8 @@ def spot_form(result: SpotResult) -> dict[str, Any]:
         "findings": [finding_form(finding) for finding in diagnosis.findings],
         "untold": list(diagnosis.untold),
         "charge": None if result.charge is None else _charge_form(result.charge),
-        "next": [_test_form(test) for test in result.tests],
-        "fifth_reading": None if result.fifth is None else _test_form(result.fifth),
+        "next": [proposed_test(test) for test in result.tests],
+        "fifth_reading": None if result.fifth is None else proposed_test(result.fifth),
         "must_exclude": list(result.exclude),
         "moved": [{"cause": c, "before": round(a, 6), "after": round(b, 6)} for c, a, b in result.moved],
         "notes": _notes(result),
@@ -306,19 +307,6 @@ def _charge_form(charge: ChargeLevel) -> dict[str, Any]:
         "why_not": charge.why_not or None,
         "notes": list(charge.notes),
         "source": charge.source,
-    }
-
-
-def _test_form(test: NextTest) -> dict[str, Any]:
-    return {
-        "code": test.code,
-        "reading": test.reading,
-        "text": test.text,
-        "caution": test.caution or None,
-        "bits": _round(test.bits),
-        "minutes": test.minutes,
-        "expected": dict(test.expected),
-        "results": list(test.results),
     }
 
 

@@ -87,15 +87,20 @@ def diagnose(evidence: Evidence) -> Diagnosis:
             if code not in RULES and chance[code] >= limit("least_reported"):
                 found.append(replace(finding, likelihood=min(chance[code], 1.0)))
     found.sort(key=lambda finding: -(finding.likelihood or 0.0))
-    nothing = chance is not None and not rules and all(chance[HEALTHY] >= (f.likelihood or 0.0) for f in found)
-    inside = [f for f in found if f.code not in OUTSIDE and (f.likelihood or 0.0) >= limit("suspected")]
-    suspected = bool(inside) and not nothing
     untold = [
         cause
         for cause, share in (chance or {}).items()
         if cause != HEALTHY and cause not in made and share >= limit("least_reported")
     ]
     untold.sort(key=lambda cause: -(chance or {})[cause])
+    nothing = (
+        chance is not None
+        and not rules
+        and all(chance[HEALTHY] >= (f.likelihood or 0.0) for f in found)
+        and all(chance[HEALTHY] >= chance[cause] for cause in untold)
+    )
+    inside = [f for f in found if f.code not in OUTSIDE and (f.likelihood or 0.0) >= limit("suspected")]
+    suspected = bool(inside) and not nothing
     return Diagnosis(tuple(found), chance, nothing, suspected, _summary(found, nothing, suspected), tuple(untold))
 
 

@@ -139,7 +139,7 @@ def gather(
         heat_pump = True
     known = signatures(system.mode, system.metering_device)
     observed = {} if spot is None else observe(spot, pushed, system, curves, seer)
-    if pushed is None and assessment is not None and not any(name.startswith("push_") for name in observed):
+    if pushed is None and assessment is not None and not parked(assessment, system):
         observed.update(_push_of(assessment))
     if spot is None:
         from steadfeed.analysis.spot import SpotReadings, evaluate
@@ -175,6 +175,12 @@ def gather(
         single=scores if found.read.any() or done or standstill else {}, pair=pair, assessment=assessment,
         standstill=standstill, outcomes=done, heat_pump=heat_pump, slips=slips, hints=told, units=units,
     )  # fmt: skip
+
+
+def parked(assessment: Assessment, system: System) -> bool:
+    """Whether a challenge found a valve that no longer moves; its push then says nothing more of other causes."""
+    valve = system.metering_device in (MeteringDevice.TXV, MeteringDevice.EEV)
+    return valve and assessment.probability is not None and assessment.verdict in ("fixed", "sticking")
 
 
 def _push_of(assessment: Assessment) -> dict[str, float]:

@@ -13,7 +13,6 @@ from typing import Final
 
 from steadfeed.analysis.criteria import limit
 from steadfeed.analysis.discharge import discharge_temperature
-from steadfeed.analysis.line_set import loss_to_device
 from steadfeed.analysis.spot import Spot
 from steadfeed.analysis.targets import condensing_over_ambient_target, superheat_target
 from steadfeed.circuit.equipment import MeteringDevice, System
@@ -157,6 +156,8 @@ def _line_set_loss(spot: Spot, system: System, curves: Curves) -> float | None:
     lines = system.line_set
     if head is None or liquid is None or system.packaged or lines.length is None or lines.lift is None:
         return None
+    from steadfeed.analysis.line_set import loss_to_device
+
     try:
         loss, _ = loss_to_device(system, curves, head, liquid)
         return float(curves.bubble_temperature(head)) - float(curves.bubble_temperature(head - loss))

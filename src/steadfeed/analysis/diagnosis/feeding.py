@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from steadfeed.analysis.criteria import limit
-from steadfeed.analysis.diagnosis.evidence import Evidence
+from steadfeed.analysis.diagnosis.evidence import Evidence, parked
 from steadfeed.analysis.diagnosis.weigh import weigh
 from steadfeed.circuit.equipment import MeteringDevice
 from steadfeed.circuit.finding import Finding
@@ -109,12 +109,10 @@ def check_valve_leaking(evidence: Evidence) -> Finding | None:
 def device_parked(evidence: Evidence) -> Finding | None:
     """A valve that no longer moves, by the challenge alone: a snapshot cannot show it."""
     assessment = evidence.assessment
-    if assessment is None or assessment.probability is None:
-        return None
-    if evidence.device not in (MeteringDevice.TXV, MeteringDevice.EEV):
+    if assessment is None or assessment.probability is None or not parked(assessment, evidence.system):
         return None
     held = assessment.probability.get("fixed", 0.0) + assessment.probability.get("sticking", 0.0)
-    if held < limit("least_reported") or assessment.verdict not in ("fixed", "sticking"):
+    if held < limit("least_reported"):
         return None
     for_it = ["In the challenge the feed followed the head, as that of a fixed opening does."]
     if assessment.verdict == "sticking":

@@ -68,7 +68,7 @@ def _challenge(out: dict[str, list[Hint]], system: System, assessment: Assessmen
     for channel, cause in (("suction_pressure", "suction gauge"), ("liquid_pressure", "head gauge")):
         sensor = assessment.sensors.get(channel)
         if sensor is not None and sensor.alive is False:
-            out[cause].append(Hint("In the challenge it did not move where it had to.", 4.0))
+            out[cause].append(Hint("In the challenge it did not move where it had to.", 6.0))
         elif sensor is not None and sensor.alive is True:
             out[cause].append(Hint("In the challenge it moved where it had to.", -0.5))
     for channel, cause in (("suction_line_temperature", "suction clamp"), ("liquid_line_temperature", "liquid clamp")):

@@ -10,10 +10,18 @@ _LAW = "thermodynamics: the readings contradict each other"
 _TRADE = "common practice"
 
 
+def _unless_dead(evidence: Evidence, channels: tuple[str, ...], *needs: tuple[str, ...]) -> tuple[tuple[str, ...], ...]:
+    """Readings that the finding needs; none where a challenge showed that the gauge does not move."""
+    sensors = {} if evidence.assessment is None else evidence.assessment.sensors
+    dead = any(name in sensors and sensors[name].alive is False for name in channels)
+    return ((),) if dead else needs
+
+
 def suction_gauge(evidence: Evidence) -> Finding | None:
     """A suction gauge that is off, or a port that is hardly open: superheat and suction shift, the air sees nothing."""
     return weigh(
-        evidence, "suction gauge", needs=(("superheat", "low_side"), ("superheat", "discharge")),
+        evidence, "suction gauge",
+        needs=_unless_dead(evidence, ("suction_pressure",), ("superheat", "low_side"), ("superheat", "discharge")),
         text="The suction gauge reads wrong, or its port is hardly open.",
         next_step="Zero it, open the port fully, and compare both gauges on one pressure.",
         source=_LAW,
@@ -23,7 +31,10 @@ def suction_gauge(evidence: Evidence) -> Finding | None:
 def head_gauge(evidence: Evidence) -> Finding | None:
     """A head gauge that is off: subcooling and condensing temperature shift together."""
     return weigh(
-        evidence, "head gauge", needs=(("subcooling", "high_side"), ("subcooling", "discharge")),
+        evidence, "head gauge",
+        needs=_unless_dead(
+            evidence, ("liquid_pressure", "discharge_pressure"), ("subcooling", "high_side"), ("subcooling", "discharge")
+        ),
         text="The head gauge reads wrong, or its port is hardly open.",
         next_step="Zero it, open the port fully, and compare both gauges on one pressure.",
         source=_LAW,

@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
 from steadfeed.analysis.diagnosis.combine import Diagnosis, diagnose
-from steadfeed.analysis.diagnosis.evidence import Standstill, gather
+from steadfeed.analysis.diagnosis.evidence import Evidence, Standstill, gather
+from steadfeed.analysis.diagnosis.signatures import HEALTHY
 from steadfeed.analysis.spot import SPOT_KINDS, Spot, SpotReadings, evaluate
 from steadfeed.analysis.words import Units
 from steadfeed.circuit.channel import BoolArray
-from steadfeed.circuit.equipment import System
+from steadfeed.circuit.equipment import MeteringDevice, System
 from steadfeed.circuit.finding import Finding
 from steadfeed.circuit.recording import Recording
+from steadfeed.circuit.verdict import UNDECIDED, Assessment
 from steadfeed.physics.properties import Curves
 
 if TYPE_CHECKING:
@@ -21,29 +24,106 @@ if TYPE_CHECKING:
 
 #: Code of the finding that says that nothing was found.
 NOTHING: Final = "nothing found"
+#: The same beside a verdict that is not good news or was not reached.
+NOTHING_ELSE: Final = "nothing else found"
+#: Code where something is off, but no cause stands out.
+OPEN: Final = "no cause stands out"
 #: Without a push: the last so many seconds of running stand for the baseline [s].
 LAST_RUNNING: Final = 200.0
 #: Pressure ratio above which the compressor counts as running [-].
 RUNNING_RATIO: Final = 1.25
 #: Most findings that a report lists.
 MOST: Final = 5
+#: Most next tests that a report lists.
+TESTS_SHOWN: Final = 3
+_DEVICE: Final = (
+    "metering device underfeeding", "metering device overfeeding", "bulb loose", "bulb charge lost", "equalizer plugged",
+    "check valve leaking",
+)  # fmt: skip
+#: Verdict -> findings that contradict it.
+_AGAINST: Final[dict[str, tuple[str, ...]]] = {
+    "regulating": _DEVICE,
+    "starving": ("metering device overfeeding", "check valve leaking", "overcharge"),
+    "flooding": (
+        "metering device underfeeding", "bulb charge lost", "undercharge", "liquid line restriction", "flash gas",
+    ),
+}  # fmt: skip
+#: Metering device -> verdicts with which it does what it should.
+_IN_ORDER: Final[dict[MeteringDevice, tuple[str, ...]]] = {
+    MeteringDevice.TXV: ("regulating",),
+    MeteringDevice.EEV: ("regulating",),
+    MeteringDevice.FIXED_ORIFICE: ("fixed",),
+    MeteringDevice.UNKNOWN: ("regulating",),
+}
+
+
+def with_findings(judgement: Judgement, system: System, curves: Curves, *, units: Units = "us") -> Judgement:
+    """Return the judgement of one circuit with its findings and the next tests. The verdict stays what it is.
+
+    None are added when the challenge's readings contradict physics or are too few. Pure.
+    """
+    said = diagnosis_with_evidence(judgement, system, curves, units=units)
+    if said is None:
+        return judgement
+    found, evidence = said
+    assessment = replace(judgement.assessment, findings=beside_verdict(found, judgement.assessment, system))
+    if found.nothing_found:
+        return replace(judgement, assessment=assessment)
+    from steadfeed.analysis.next_test import must_exclude, next_tests, tests_named
+
+    first = must_exclude(evidence, found)
+    tests = tests_named(first, evidence, found) if first else next_tests(evidence, found, TESTS_SHOWN)
+    return replace(judgement, assessment=assessment, next_tests=tests, must_exclude=first)
 
 
 def findings_for(
     judgement: Judgement, system: System, curves: Curves, *, seer: float | None = None, heat_pump: bool | None = None,
     units: Units = "us",
 ) -> tuple[Finding, ...]:  # fmt: skip
-    """Findings of one judged circuit, the likeliest first; a single one with the code "nothing found" where there is none.
+    """Findings of one judged circuit, the likeliest first; a single one that says so where nothing was found.
 
     () when the challenge's readings contradict physics or are too few: the assessment already says so. Pure, about 5 ms.
     """
     found = diagnosis_of(judgement, system, curves, seer=seer, heat_pump=heat_pump, units=units)
-    if found is None:
-        return ()
-    if found.nothing_found:
-        likelihood = None if found.probability is None else found.probability["healthy"]
-        return (Finding(NOTHING, found.summary, likelihood, source="docs/diagnosis.md"),)
-    return found.findings[:MOST]
+    return () if found is None else beside_verdict(found, judgement.assessment, system)
+
+
+def beside_verdict(found: Diagnosis, assessment: Assessment, system: System) -> tuple[Finding, ...]:
+    """Findings as they stand beside the challenge's verdict: one that contradicts it says so, and so does "nothing"."""
+    if not found.findings or found.nothing_found:
+        code, text = _nothing(found, assessment, system)
+        in_order = None if found.probability is None or code == OPEN else found.probability[HEALTHY]
+        return (Finding(code, text, in_order, source="docs/diagnosis.md"),)
+    against = _AGAINST.get(assessment.verdict, ())
+    return tuple(
+        replace(
+            finding,
+            evidence_against=(
+                f"It contradicts the challenge’s verdict, which is {assessment.verdict}.", *finding.evidence_against,
+            ),
+        )
+        if finding.code in against
+        else finding
+        for finding in found.findings[:MOST]
+    )  # fmt: skip
+
+
+def _nothing(found: Diagnosis, assessment: Assessment, system: System) -> tuple[str, str]:
+    """Code and sentence where no finding is left, so that neither says more than the verdict allows."""
+    verdict = assessment.verdict
+    if not found.nothing_found:
+        return OPEN, found.summary
+    if verdict == UNDECIDED:
+        return NOTHING_ELSE, (
+            "Nothing else found: a unit in order explains the readings best. "
+            "What the metering device does was not decided."
+        )
+    if verdict in _IN_ORDER[system.metering_device]:
+        return NOTHING, found.summary
+    return NOTHING_ELSE, (
+        f"Beside the verdict, {verdict}, nothing was found: apart from the metering device a unit in order explains the "
+        "readings best."
+    )
 
 
 def diagnosis_of(
@@ -51,6 +131,15 @@ def diagnosis_of(
     units: Units = "us",
 ) -> Diagnosis | None:  # fmt: skip
     """Diagnosis of one judged circuit; None when its readings contradict physics or are too few."""
+    said = diagnosis_with_evidence(judgement, system, curves, seer=seer, heat_pump=heat_pump, units=units)
+    return None if said is None else said[0]
+
+
+def diagnosis_with_evidence(
+    judgement: Judgement, system: System, curves: Curves, *, seer: float | None = None, heat_pump: bool | None = None,
+    units: Units = "us",
+) -> tuple[Diagnosis, Evidence] | None:  # fmt: skip
+    """Diagnosis of one judged circuit and what it was made from; None when its readings contradict physics or are too few."""
     assessment = judgement.assessment
     if judgement.trace is None or "wrong refrigerant or unit" in assessment.reasons:
         return None
@@ -62,7 +151,7 @@ def diagnosis_of(
         heat_pump=heat_pump, units=units,
     )  # fmt: skip
     found = diagnose(evidence)
-    return None if found.probability is None and not found.findings else found
+    return None if found.probability is None and not found.findings else (found, evidence)
 
 
 def baseline_spot(judgement: Judgement, system: System, curves: Curves) -> Spot | None:

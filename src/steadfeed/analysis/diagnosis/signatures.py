@@ -20,7 +20,7 @@ from steadfeed.analysis.spot import Spot
 from steadfeed.circuit.channel import FloatArray
 from steadfeed.circuit.equipment import MeteringDevice, Mode
 
-_FILE: Final = Path(__file__).parent / "data" / "signatures.json"
+_FILE: Final = Path(__file__).parent / "data" / "signatures.jsonl"
 HEALTHY: Final = "healthy"
 
 #: Middle of the conditions [K] and what they are divided by.
@@ -83,19 +83,26 @@ def signatures(mode: Mode, device: MeteringDevice) -> Signatures:
 
 def provenance() -> str:
     """Say which cases the file was made from."""
-    text: str = _parsed()["provenance"]
+    text: str = json.loads(_lines()[0])["provenance"]
     return text
 
 
 @cache
-def _parsed() -> Mapping[str, Any]:
-    parsed: Mapping[str, Any] = json.loads(_FILE.read_bytes())
+def _lines() -> list[bytes]:
+    """Lines of the file: where it comes from, then one object for each mode and metering device."""
+    return _FILE.read_bytes().splitlines()
+
+
+def _parsed(mode: str, device: str) -> Mapping[str, Any]:
+    """Parse the one line that is wanted: all six would cost more time than a diagnosis."""
+    head = json.dumps({"mode": mode, "device": device}, separators=(",", ":"))[:-1].encode()
+    parsed: Mapping[str, Any] = json.loads(next(line for line in _lines()[1:] if line.startswith(head)))
     return parsed
 
 
 @cache
 def _load(mode: str, device: str) -> Signatures:
-    data = _parsed()[mode][device]
+    data = _parsed(mode, device)
     features = tuple(data["features"])
     causes = tuple(data["causes"])
     n = len(features)
