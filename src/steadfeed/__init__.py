@@ -13,6 +13,7 @@ __version__ = "0.1.0"
 _HOMES: Final = {
     "CRITERIA": "steadfeed.analysis.criteria",
     "Assessment": "steadfeed.circuit.verdict",
+    "Circumstances": "steadfeed.analysis.plan_conduct",
     "Curves": "steadfeed.physics.properties",
     "FixInput": "steadfeed.errors",
     "InstallPart": "steadfeed.errors",

@@ -3,6 +3,7 @@ from steadfeed.analysis.challenge import judge as judge
 from steadfeed.analysis.criteria import CRITERIA as CRITERIA
 from steadfeed.analysis.diagnosis.of_challenge import findings_for as findings_for
 from steadfeed.analysis.line_set import line_set as line_set
+from steadfeed.analysis.plan_conduct import Circumstances as Circumstances
 from steadfeed.capture.logs import read_log as read_log
 from steadfeed.capture.system_file import default_system as default_system
 from steadfeed.capture.system_file import read_system as read_system

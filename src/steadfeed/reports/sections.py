@@ -247,7 +247,7 @@ def _in_a_line(test: NextTest) -> str:
 def _next_test(test: NextTest) -> Item:
     rows = [Entry("Do", test.text), Entry("Takes", f"{plain(test.minutes, 0)} min")]
     if test.expected:
-        rows.append(Entry("Expect", "; ".join(f"{result} if {cause}" for cause, result in test.expected) + "."))
+        rows.append(Entry("Expect", "; ".join(f"{cause}: {result}" for cause, result in test.expected) + "."))
     if test.caution:
         rows.append(Entry("Caution", test.caution))
     name = test.text.removeprefix("Read ").rstrip(".") if test.reading else test.code
