@@ -24,7 +24,7 @@ from steadfeed.capture.numbers_kept import Ranges
 from steadfeed.capture.reading_units import unit_of
 from steadfeed.capture.source import Kept, Reading, Refused, Retry, Source
 from steadfeed.circuit.equipment import PressureReference
-from steadfeed.errors import FixInput, TryAgain
+from steadfeed.errors import FixInput, SteadfeedError, TryAgain
 
 #: Longest message [bytes] and most readings in one.
 LONGEST_MESSAGE: Final = 2**20
@@ -207,7 +207,7 @@ def encode_answer(message: Message, answer: Answer) -> bytes:
     ).encode()
 
 
-def encode_problem(error: FixInput | TryAgain) -> bytes:
+def encode_problem(error: SteadfeedError) -> bytes:
     """Write the answer to a message that could not be taken as a whole: nothing of it was kept."""
     return json.dumps({"error": error.code, "message": error.message, "kept": []}, ensure_ascii=False).encode()
 
@@ -222,12 +222,23 @@ def kept_of(message: Message) -> tuple[Kept, ...]:
     return tuple(Kept(message.source, message.boot_id, first, last) for first, last in numbers)
 
 
+@dataclass(frozen=True, slots=True)
+class Tally:
+    """What became of readings that are safe now: new ones, ones that were there, numbers used before for another value."""
+
+    written: int = 0
+    known: int = 0
+    conflicts: int = 0
+
+
 @dataclass(slots=True)
 class _Waiting:
     """A delivery whose numbers are not all safe yet."""
 
+    readings: tuple[Reading, ...]
     left: set[tuple[tuple[str, str], int]]
-    done: Future[None] = field(default_factory=Future)
+    tally: Tally | None = None
+    done: Future[Tally] = field(default_factory=Future)
 
 
 class PushSource(Source):
@@ -255,16 +266,16 @@ class PushSource(Source):
         self._over = False
         self._lock = threading.Lock()
 
-    def deliver(self, readings: Sequence[Reading], refused: Sequence[Refused] = ()) -> Future[None]:
+    def deliver(self, readings: Sequence[Reading], refused: Sequence[Refused] = ()) -> Future[Tally]:
         """Hand readings in. The future is done once all are safe; it fails with TryAgain when the source is closed."""
         ours = tuple(readings)
-        waiting = _Waiting({((r.source, r.boot_id), r.sequence) for r in ours})
+        waiting = _Waiting(ours, {((r.source, r.boot_id), r.sequence) for r in ours})
         with self._lock:
             if self._over:
                 waiting.done.set_exception(_closed(self.name))
                 return waiting.done
             if not ours:
-                waiting.done.set_result(None)
+                waiting.done.set_result(Tally())
             for life in {(reading.source, reading.boot_id) for reading in ours}:
                 self._waiting.setdefault(life, []).append(waiting)
             for item in (*refused, *((ours,) if ours else ())):
@@ -273,6 +284,27 @@ class PushSource(Source):
                 else:
                     self._loop.call_soon_threadsafe(self._inbox.put_nowait, item)
         return waiting.done
+
+    def account(self, batch: Sequence[Reading], tally: Tally) -> None:
+        """Say what became of a batch, as it came out of `readings`, before its numbers are acknowledged.
+
+        Without that, its readings count as written.
+        """
+        with self._lock:
+            for reading in batch[:1]:
+                for waiting in self._waiting.get((reading.source, reading.boot_id), ()):
+                    if waiting.readings is batch:
+                        waiting.tally = tally
+
+    def forget(self, done: Future[Tally]) -> None:
+        """Wait no longer for a delivery whose sender was told to send it again."""
+        with self._lock:
+            for life, held in list(self._waiting.items()):
+                left = [waiting for waiting in held if waiting.done is not done]
+                if left:
+                    self._waiting[life] = left
+                else:
+                    del self._waiting[life]
 
     async def session(self) -> AsyncGenerator[Sequence[Reading] | Refused, None]:
         """Yield what is handed in."""
@@ -301,7 +333,7 @@ class PushSource(Source):
                     self._waiting[life] = still
         for waiting in safe:
             if not waiting.done.done():
-                waiting.done.set_result(None)
+                waiting.done.set_result(waiting.tally or Tally(written=len(waiting.readings)))
 
     async def close(self) -> None:
         """End the source; what is not safe by now fails, so that its sender sends it again."""

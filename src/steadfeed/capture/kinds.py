@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import importlib.util
+import json
 import time
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
 from steadfeed.capture.source import Source
-from steadfeed.errors import FixInput
+from steadfeed.errors import FixInput, InstallPart
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,7 +43,12 @@ class SourceKind:
 _REFERENCE: Final = Field(
     "pressure_reference", "what a bare psi counts from: vented, sealed or absolute", False, "vented"
 )
-_REGISTERS: Final = Field("registers", "list of registers: header, address, unit, type, table, scale", True)
+_REGISTERS: Final = Field(
+    "registers",
+    "list of registers: header, address, unit, type, table, scale",
+    True,
+    '[{"header": "low", "address": 10, "unit": "psig", "scale": 0.1}]',
+)
 _EVERY: Final = Field("every", "seconds between two readings", False, "1")
 
 SOURCE_KINDS: Final = (
@@ -124,6 +130,9 @@ def make_source(kind: str, name: str, settings: Mapping[str, Any], *, clock: Cal
     if strange:
         known = ", ".join(fields) or "nothing"
         raise FixInput(f"A source “{kind}” does not know “{strange[0][:40]}”; it takes {known}", where=strange[0])
+    missing = _BY_NAME[kind].missing
+    if missing is not None:
+        raise InstallPart(f"A source of the kind “{kind}” needs the part “instruments”; install steadfeed[instruments]")
     given = {key: value for key, value in settings.items() if value is not None and value != ""}
     for field in fields.values():
         if field.needed and field.name not in given:
@@ -180,6 +189,11 @@ class _Settings:
         from steadfeed.capture.modbus import Register
 
         rows = self._given.get("registers")
+        if isinstance(rows, str):  # typed into a form
+            try:
+                rows = json.loads(rows)
+            except (ValueError, RecursionError):
+                rows = None
         if not isinstance(rows, Sequence) or isinstance(rows, str):
             raise FixInput("The registers are a list", code="bad setting", where="registers")
         return [Register.from_value(row) for row in rows]

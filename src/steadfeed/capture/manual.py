@@ -10,7 +10,7 @@ from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import Future
 from typing import ClassVar, Final
 
-from steadfeed.capture.http_ingest import PushSource
+from steadfeed.capture.http_ingest import PushSource, Tally
 from steadfeed.capture.reading_units import unit_of
 from steadfeed.capture.source import SAME, Reading
 from steadfeed.circuit.channel import CHANNEL_KINDS
@@ -148,7 +148,7 @@ class ManualSource(PushSource):
         not_read: Sequence[str] = (),
         utc_offset: float | None = None,
         read_by: str = "person",
-    ) -> tuple[tuple[Reading, ...], Future[None]]:
+    ) -> tuple[tuple[Reading, ...], Future[Tally]]:
         """Take a row; return its readings and a future that is done once they are safe. See `decode_row`."""
         row = decode_row(
             self.name,

@@ -61,18 +61,27 @@ class Now:
 class CircuitWatch:
     """Follows one circuit. Not safe for threads: the live challenge holds its lock around every call.
 
-    label: "c2" for a circuit that is watched beside the one under test, None for the latter.
+    label: "c2" for a circuit that is watched beside the one under test, None for the latter. since: readings taken
+    earlier belong to another time [s since the epoch].
     """
 
     def __init__(
-        self, circuit_id: str, name: str | None, system: System, curves: Curves, *, label: str | None, utc_offset: float
+        self,
+        circuit_id: str,
+        name: str | None,
+        system: System,
+        curves: Curves,
+        *,
+        label: str | None,
+        utc_offset: float,
+        since: float = 0.0,
     ) -> None:
         self.circuit_id = circuit_id
         self.name = name
         self.label = label
         self.system = system
         self.curves = curves
-        self.recording = LiveRecording(system, circuit=label, utc_offset=utc_offset)
+        self.recording = LiveRecording(system, circuit=label, utc_offset=utc_offset, since=since)
         self._zero = gauge_zero(system)[1]
         self.guard = Guard()
         self.top: Top = guarding.top_of(system, curves)

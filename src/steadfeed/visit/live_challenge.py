@@ -658,7 +658,7 @@ class LiveChallenge:
 
         with self._lock:
             self._judge(self.clock())
-            return judgement_form(self, units)
+        return judgement_form(self, units)  # it also looks for causes: not under the lock, where the guard waits
 
     def texts(self, utc_offset: float) -> tuple[bytes, bytes]:
         """Return log and system file so far, as `steadfeed judge` reads them."""

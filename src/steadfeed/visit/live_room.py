@@ -73,6 +73,7 @@ class LiveRoom:
                     and live.guide.phase not in ("result", "put back")
                 ):
                     raise NotAllowed("A challenge of this circuit runs already; go on with it", code="challenge open")
+            self._station.sources.refuse_in_use(challenge_id, sources)
             with session.store.writing() as t:
                 if there(t, "challenge", challenge_id):
                     known = True
@@ -130,6 +131,7 @@ class LiveRoom:
     def feed(self, challenge_id: str, source_ids: Sequence[str]) -> LiveChallenge:
         """Let these sources, and no others, feed a challenge from now on; kept for after a crash."""
         live = self.get(challenge_id)
+        self._station.sources.refuse_in_use(challenge_id, source_ids)
         about = self._about(challenge_id)
         about["sources"] = list(source_ids)
         self._keep_about(challenge_id, about)
@@ -179,7 +181,7 @@ class LiveRoom:
     ) -> LiveChallenge:
         """Make a challenge from the records, at its beginning."""
         from steadfeed.capture.channel_map import ChannelMap
-        from steadfeed.capture.recorder import Recorder
+        from steadfeed.capture.recorder import BEFORE_START, Recorder
         from steadfeed.records import rows
         from steadfeed.visit.circuit_watch import CircuitWatch
         from steadfeed.visit.live_challenge import LiveChallenge
@@ -195,11 +197,13 @@ class LiveRoom:
                 for circuit_id in (challenge["circuit_id"], *about.get("watched", ()))
             ]
         watches = []
-        offset = self._station.utc_offset(about["began"])
+        offset, since = self._station.utc_offset(about["began"]), about["began"] - BEFORE_START
         for number, one in enumerate(systems):
             label = None if number == 0 else f"c{number + 1}"
             watches.append(
-                CircuitWatch(one.circuit_id, one.name, one.system, one.curves, label=label, utc_offset=offset)
+                CircuitWatch(
+                    one.circuit_id, one.name, one.system, one.curves, label=label, utc_offset=offset, since=since
+                )
             )
         fresh = _fresh(systems[0], about, challenge, visit, len(watches))
         recorder = Recorder(

@@ -428,6 +428,7 @@ def _not_restored(live: LiveChallenge) -> list[str]:
 # -- judgement --------------------------------------------------------------------------------------------------------------
 def judgement_form(live: LiveChallenge, units: str) -> dict[str, Any]:
     """Return the judgement of the readings so far, in the form of `judge --json`."""
+    from steadfeed.analysis.diagnosis.of_challenge import with_findings
     from steadfeed.visit.json_form import judgement_form as as_json
     from steadfeed.visit.judge_log import JudgedLog, method_version
     from steadfeed.visit.live_papers import good_news
@@ -442,7 +443,7 @@ def judgement_form(live: LiveChallenge, units: str) -> dict[str, Any]:
         system_file=None,
         system_sha256=None,
         curves=live.tested.curves,
-        judgement=live.judgement,
+        judgement=with_findings(live.judgement, live.tested.system, live.tested.curves),
         method_version=method_version(),
     )
     return {

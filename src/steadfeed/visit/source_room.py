@@ -17,14 +17,14 @@ from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any, Final, TypeVar
 
 from steadfeed.errors import FixInput, NotAllowed, SteadfeedError, TryAgain
-from steadfeed.visit import source_kinds
+from steadfeed.visit import source_forms
 from steadfeed.visit.session import Session
 
 if TYPE_CHECKING:
     from steadfeed.capture.gateway_token import GatewayToken
-    from steadfeed.capture.http_ingest import PushSource
+    from steadfeed.capture.http_ingest import Answer, Message, PushSource
     from steadfeed.capture.recorder import Recorder
-    from steadfeed.capture.source import Batch, Reading, Source
+    from steadfeed.capture.source import Batch, Source
     from steadfeed.visit.live_challenge import LiveChallenge
     from steadfeed.visit.station import Station
 
@@ -88,7 +88,7 @@ class SourceRoom:
         """Connect the sources that were connected before the last stop or crash, under the same identities."""
         for source_id, known in self._station.kept("sources.json").items():
             with contextlib.suppress(SteadfeedError, KeyError, TypeError):
-                made = source_kinds.make(known["kind"], known["name"], known["settings"], self._station.clock)
+                made = source_forms.make(known["kind"], known["name"], known["settings"], self._station.clock)
                 self.connect(made, known["kind"], source_id)
 
     def _keep_known(self, source_id: str, known: Mapping[str, Any] | None) -> None:
@@ -111,7 +111,7 @@ class SourceRoom:
     # -- sources ----------------------------------------------------------------------------------------------------------
     def kinds(self) -> list[dict[str, Any]]:
         """Return the kinds of sources and what each wants to know."""
-        return source_kinds.forms()
+        return source_forms.forms()
 
     def add(self, source_id: str | None, kind: str, name: str, settings: Mapping[str, Any]) -> dict[str, Any]:
         """Connect a source. Raises FixInput for settings that it cannot use, InstallPart when a part is missing."""
@@ -120,7 +120,7 @@ class SourceRoom:
                 return self._form(self._sources[source_id])
             if any(c.source.name == name for c in self._sources.values()):
                 raise FixInput(f"Another source is called “{name}”; give this one its own name", code="name taken")
-        made = source_kinds.make(kind, name, settings, self._station.clock)
+        made = source_forms.make(kind, name, settings, self._station.clock)
         form = self.connect(made, kind, source_id)
         self._keep_known(form["id"], {"kind": kind, "name": name, "settings": dict(settings)})
         return form
@@ -261,6 +261,7 @@ class SourceRoom:
         def committed(future: Future[Any]) -> None:
             left[0] -= 1 if future.exception() is None else 10**6
             if left[0] == 0 and not loop.is_closed():
+                _account(one.source, batch, [each.result() for each in done])
                 loop.call_soon_threadsafe(lambda: loop.create_task(self._acknowledge(one, batch)))
 
         for future in done:
@@ -290,10 +291,33 @@ class SourceRoom:
 
     # -- challenges -------------------------------------------------------------------------------------------------------
     def attach(self, live: LiveChallenge, source_ids: Sequence[str]) -> None:
-        """Let these sources, and no others, feed a challenge. Identities that are not connected are passed over."""
+        """Let these sources, and no others, feed a challenge. Identities that are not connected are passed over.
+
+        A reading belongs to one challenge: sources leave those whose test is over, and stay with one that still runs.
+        """
         with self._lock:
-            self._feeds[live.challenge_id] = (live, {i for i in source_ids if i in self._sources})
+            wanted = {i for i in source_ids if i in self._sources}
+            for other_id, (other, ids) in self._feeds.items():
+                if other_id == live.challenge_id:
+                    continue
+                if other.guide.finished:
+                    ids -= wanted
+                else:
+                    wanted -= ids
+            self._feeds[live.challenge_id] = (live, wanted)
         self._propose_for(live)
+
+    def refuse_in_use(self, challenge_id: str | None, source_ids: Sequence[str]) -> None:
+        """Raise NotAllowed when one of these sources feeds another challenge that still runs."""
+        with self._lock:
+            for other_id, (other, ids) in self._feeds.items():
+                taken = sorted(self._sources[i].source.name for i in ids & set(source_ids) if i in self._sources)
+                if taken and other_id != challenge_id and not other.guide.finished:
+                    raise NotAllowed(
+                        f"“{taken[0]}” feeds another challenge that still runs; end that one, or watch both circuits in one",
+                        code="source in use",
+                        where="sources",
+                    )
 
     def detach(self, challenge_id: str) -> None:
         """Let nothing feed a challenge any more."""
@@ -343,38 +367,39 @@ class SourceRoom:
         return {"rows": rows, "missing": []}
 
     # -- gateways ---------------------------------------------------------------------------------------------------------
-    def ingest(
-        self, source: str, boot_id: str, readings: Sequence[Mapping[str, Any]], token: str | None = None
-    ) -> dict[str, Any]:
-        """Take a gateway's message; answer after the commit. Raises TryAgain while no challenge records this source."""
-        from steadfeed.capture.http_ingest import kept_of, message_of
+    def ingest(self, payload: bytes | str, token: str | None = None) -> tuple[Message, Answer]:
+        """Take a gateway's message as it was sent; answer after the commit.
 
+        token: bearer token of a gateway, None for our own app. Raises FixInput for a message that cannot be read,
+        NotAllowed for a token that is not for its source, TryAgain while no challenge records the source.
+        """
+        from steadfeed.capture.http_ingest import Answer, Tally, decode_message, kept_of
+
+        message = decode_message(payload)
         if token is not None:
-            self._check(token, source)
-        rows = [{k: v for k, v in r.items() if v is not None or k == "value"} for r in readings]
-        message = message_of({"source": source, "boot_id": boot_id, "readings": rows})
-        one = self._gateway(source)
+            self._check(token, message.source)
+        one = self._gateway(message.source)
+        push = self._push(one)
         refused = [r for _, r in message.refused]
-        done = self._push(one).deliver(message.readings, refused)
-        fed = self._fed(one, message.readings)
-        if message.readings and not fed:
-            raise TryAgain(
-                "No challenge records this source now; choose it in one, then send again", code="not recorded"
-            )
-        try:
-            done.result(LONGEST_COMMIT)
-        except Late:
-            raise TryAgain("The store did not take the readings in time; send them again", code="store busy") from None
-        kept = kept_of(message)
-        return {
-            "written": len(message.readings),
-            "known": 0,
-            "conflicts": 0,
-            "refused": [r.text for r in refused],
-            "acknowledged": max((k.last for k in kept), default=None),
-        }
+        done = push.deliver(message.readings, refused)
+        tally = Tally()
+        if message.readings:
+            if not self._fed(one):
+                push.forget(done)
+                raise TryAgain(
+                    "No challenge records this source now; choose it in one, then send again", code="not recorded"
+                )
+            try:
+                tally = done.result(LONGEST_COMMIT)
+            except Late:
+                push.forget(done)
+                raise TryAgain(
+                    "The store did not take the readings in time; send them again", code="store busy"
+                ) from None
+        answer = Answer(tally.written, tally.known, tally.conflicts, tuple(r.text for r in refused), kept_of(message))
+        return message, answer
 
-    def _fed(self, one: _Connected, readings: Sequence[Reading]) -> bool:
+    def _fed(self, one: _Connected) -> bool:
         with self._lock:
             return any(one.id in ids and not live.finished for live, ids in self._feeds.values())
 
@@ -421,16 +446,12 @@ class SourceRoom:
         text, kept = make_token(name, self._station.clock(), hours * 3600.0, secrets.token_bytes(RANDOM_BYTES), sources)
         with self._lock:
             self._keep_tokens([*self._tokens(), kept])
-        return {"id": kept.id, "name": kept.name, "token": text, "expires_at": kept.expires_at}
+        return _token_form(kept, text)
 
     def tokens(self) -> list[dict[str, Any]]:
         """Return the tokens that hold, without their texts."""
         now = self._station.clock()
-        return [
-            {"id": t.id, "name": t.name, "token": None, "expires_at": t.expires_at}
-            for t in self._tokens()
-            if t.expires_at > now
-        ]
+        return [_token_form(t, None) for t in self._tokens() if t.expires_at > now]
 
     def end_token(self, token_id: str) -> None:
         """End a token. Raises FixInput when there is none."""
@@ -476,8 +497,28 @@ class SourceRoom:
         self._loop = None
 
 
+def _account(source: Source, batch: Batch, receipts: Sequence[Any]) -> None:
+    """Tell a source that answers its senders what became of a batch. A reading is kept once, by the first that has it."""
+    from steadfeed.capture.http_ingest import PushSource, Tally
+
+    if isinstance(source, PushSource):
+        written = sum(receipt.written for receipt in receipts)
+        conflicts = max((receipt.conflicts for receipt in receipts), default=0)
+        source.account(batch, Tally(written, max(len(batch) - written - conflicts, 0), conflicts))
+
+
 #: Why a proposal may be used before the person confirms it.
 _SURE: Final = ("Named so", "As you confirmed it before")
+
+
+def _token_form(kept: GatewayToken, text: str | None) -> dict[str, Any]:
+    return {
+        "id": kept.id,
+        "name": kept.name,
+        "sources": list(kept.sources),
+        "token": text,
+        "expires_at": kept.expires_at,
+    }
 
 
 async def _leave_nothing() -> None:

@@ -112,7 +112,7 @@ class Gate:
         if foreign or crossing:
             return 403, "foreign origin", "Another site may not use this server"
         bearer = _bearer(headers)
-        if bearer is not None and path.startswith(GATEWAY_PATHS):
+        if bearer is not None and path in GATEWAY_PATHS:
             if not self.gateway(bearer):
                 return 401, "no session", "This gateway's token is not known or has ended"
             scope.setdefault("state", {})

@@ -120,7 +120,7 @@ def server_config(app: FastAPI) -> uvicorn.Config:
         timeout_graceful_shutdown=GRACE,
         ws="websockets-sansio",
         server_header=False,
-        ws_max_size=1_000_000,
+        ws_max_size=2**21,
     )
 
 

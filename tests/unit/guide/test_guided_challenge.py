@@ -77,8 +77,11 @@ def test_the_last_live_judgement_is_that_of_the_exported_log(healthy: GuidedBenc
     healthy.live._judge(healthy.clock.now)
     assert healthy.live.judgement is not None
     live = healthy.live.judgement.assessment
-    assert replace(live, notes=()) == replace(judged.judgement.assessment, notes=())
+    # causes in the whole circuit are looked for when they are asked for; notes also tell how a log was read
+    assert replace(live, notes=()) == replace(judged.judgement.assessment, notes=(), findings=())
     assert live.verdict == "regulating"
+    shown = healthy.live.judgement_form("us")["judgement"]
+    assert [f["code"] for f in shown["findings"]] == [f.code for f in judged.judgement.assessment.findings]
 
 
 def test_the_challenge_is_sealed_with_its_log_and_judged(healthy: GuidedBench) -> None:

@@ -2551,6 +2551,8 @@ export interface components {
             id: string;
             /** Name */
             name: string;
+            /** Sources */
+            sources: string[];
             /** Token */
             token: string | null;
             /**
@@ -2561,11 +2563,13 @@ export interface components {
         };
         /**
          * GatewayTokenIn
-         * @description A token that lets a gateway send readings and nothing else.
+         * @description A token that lets a gateway send readings and nothing else. sources: names it may send, empty for any.
          */
         GatewayTokenIn: {
             /** Name */
             name: string;
+            /** Sources */
+            sources?: string[];
             /**
              * Hours
              * @default 24
@@ -2760,7 +2764,9 @@ export interface components {
         };
         /**
          * IngestReading
-         * @description One reading from a gateway.
+         * @description One reading from a gateway. value: a number or a number as text; its digits are kept as sent, 118.40 is not 118.4.
+         *
+         *     time: seconds since the epoch, or ISO 8601 with an offset.
          */
         IngestReading: {
             /** Sequence */
@@ -2768,20 +2774,25 @@ export interface components {
             /** Header */
             header: string;
             /** Value */
-            value: string | number | null;
+            value?: string | number | null;
             /**
              * Unit
              * @default
              */
-            unit: string;
+            unit: string | null;
             /** Time */
-            time?: number | null;
+            time?: number | string | null;
             /** Quality */
             quality?: string | null;
+            /** Read By */
+            read_by?: ("person" | "photo" | "instrument") | null;
         };
         /**
          * IngestReceipt
-         * @description What became of readings, after they were committed. acknowledged: highest sequence below which all is kept.
+         * @description What became of readings, after they were committed.
+         *
+         *     known: were there already; conflicts: their number was there with another value, which stands; refused: a sentence
+         *     each. kept: numbers of this message, from and to, that may be forgotten now; acknowledged: the highest of them.
          */
         IngestReceipt: {
             /** Written */
@@ -2792,6 +2803,11 @@ export interface components {
             conflicts: number;
             /** Refused */
             refused: string[];
+            /** Kept */
+            kept: [
+                number,
+                number
+            ][];
             /** Acknowledged */
             acknowledged: number | null;
         };

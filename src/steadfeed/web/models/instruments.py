@@ -112,9 +112,10 @@ class ChannelMapOut(Model):
 
 
 class GatewayTokenIn(Request):
-    """A token that lets a gateway send readings and nothing else."""
+    """A token that lets a gateway send readings and nothing else. sources: names it may send, empty for any."""
 
     name: Word
+    sources: list[Word] = Field(default_factory=list, max_length=16)
     hours: Annotated[float, Field(gt=0.0, le=24.0 * 400)] = 24.0
 
 
@@ -123,19 +124,24 @@ class GatewayToken(Model):
 
     id: str
     name: str
+    sources: list[str]
     token: str | None
     expires_at: Moment
 
 
 class IngestReading(Request):
-    """One reading from a gateway."""
+    """One reading from a gateway. value: a number or a number as text; its digits are kept as sent, 118.40 is not 118.4.
+
+    time: seconds since the epoch, or ISO 8601 with an offset.
+    """
 
     sequence: Annotated[int, Field(ge=0, le=2**63 - 1)]
     header: Word
-    value: Line | float | int | None
-    unit: Line = ""
-    time: Moment | None = None
+    value: Line | float | int | None = None
+    unit: Line | None = ""
+    time: Moment | Line | None = None
     quality: Line | None = None
+    read_by: Literal["person", "photo", "instrument"] | None = None
 
 
 class IngestIn(Request):
@@ -147,12 +153,17 @@ class IngestIn(Request):
 
 
 class IngestReceipt(Model):
-    """What became of readings, after they were committed. acknowledged: highest sequence below which all is kept."""
+    """What became of readings, after they were committed.
+
+    known: were there already; conflicts: their number was there with another value, which stands; refused: a sentence
+    each. kept: numbers of this message, from and to, that may be forgotten now; acknowledged: the highest of them.
+    """
 
     written: int
     known: int
     conflicts: int
     refused: list[str]
+    kept: list[tuple[int, int]]
     acknowledged: int | None
 
 

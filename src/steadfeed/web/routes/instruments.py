@@ -2,8 +2,14 @@
 
 from __future__ import annotations
 
-from fastapi import APIRouter, Request, Response
+import asyncio
+import contextlib
 
+from fastapi import APIRouter, Request, Response, WebSocket
+from starlette.websockets import WebSocketDisconnect
+
+from steadfeed.capture.http_ingest import encode_answer, encode_problem
+from steadfeed.errors import SteadfeedError
 from steadfeed.web.gate import API
 from steadfeed.web.models import instruments as m
 from steadfeed.web.models.common import Id
@@ -68,7 +74,7 @@ def set_map(challenge_id: Id, body: m.ChannelMap, station: At, who: Who) -> m.Ch
 @router.post("/gateway-tokens", operation_id="addGatewayToken", status_code=201)
 def add_token(body: m.GatewayTokenIn, station: At) -> m.GatewayToken:
     """Make a token with which a gateway can send readings and nothing else. Its text is shown this once."""
-    return m.GatewayToken.model_validate(station.sources.make_token(body.name, body.hours))
+    return m.GatewayToken.model_validate(station.sources.make_token(body.name, body.hours, body.sources))
 
 
 @router.get("/gateway-tokens", operation_id="getGatewayTokens")
@@ -85,9 +91,42 @@ def end_token(token_id: str, station: At) -> Response:
 
 
 @router.post("/ingest", operation_id="ingest")
-def ingest(body: m.IngestIn, station: At, request: Request) -> m.IngestReceipt:
+async def ingest(body: m.IngestIn, station: At, request: Request) -> m.IngestReceipt:
     """Take readings from a gateway (bearer token) or from this app. Acknowledged only after the commit."""
-    readings = [r.model_dump() for r in body.readings]
-    return m.IngestReceipt.model_validate(
-        station.sources.ingest(body.source, body.boot_id, readings, request.scope["state"].get("gateway"))
+    raw = await request.body()  # the text of each number as it was sent: a float would lose the last digit of 118.40
+    gateway = request.scope["state"].get("gateway")
+    _, answer = await asyncio.to_thread(station.sources.ingest, raw, gateway)
+    return m.IngestReceipt(
+        written=answer.written,
+        known=answer.known,
+        conflicts=answer.conflicts,
+        refused=list(answer.refused),
+        kept=[(kept.first, kept.last) for kept in answer.kept],
+        acknowledged=answer.acknowledged,
     )
+
+
+@router.websocket("/ingest")
+async def ingest_socket(socket: WebSocket) -> None:
+    """Take the same messages one after the other over a socket; each is answered after its commit."""
+    gateway = socket.scope["state"].get("gateway")
+    guest = socket.scope["state"].get("guest")
+    if gateway is None and (guest is None or not guest.may_write):
+        await socket.close(4403, "read only")
+        return
+    station = socket.app.state.station
+    await socket.accept()
+    with contextlib.suppress(WebSocketDisconnect, RuntimeError):
+        while True:
+            message = await socket.receive()
+            if message["type"] == "websocket.disconnect":
+                return
+            payload = message.get("bytes") if message.get("bytes") is not None else message.get("text") or ""
+            try:
+                decoded, answer = await asyncio.to_thread(station.sources.ingest, payload, gateway)
+                await socket.send_text(encode_answer(decoded, answer).decode())
+            except SteadfeedError as error:
+                await socket.send_text(encode_problem(error).decode())
+                if error.code in ("token unknown", "token over"):
+                    await socket.close(4401, error.code)
+                    return
