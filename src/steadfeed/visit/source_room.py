@@ -18,10 +18,10 @@ from typing import TYPE_CHECKING, Any, Final, TypeVar
 
 from steadfeed.errors import FixInput, NotAllowed, SteadfeedError, TryAgain
 from steadfeed.visit import source_forms
+from steadfeed.visit.gateway_book import GatewayBook
 from steadfeed.visit.session import Session
 
 if TYPE_CHECKING:
-    from steadfeed.capture.gateway_token import GatewayToken
     from steadfeed.capture.http_ingest import Answer, Message, PushSource
     from steadfeed.capture.recorder import Recorder
     from steadfeed.capture.source import Batch, Source
@@ -77,6 +77,7 @@ class SourceRoom:
 
     def __init__(self, station: Station) -> None:
         self._station = station
+        self.gateways = GatewayBook(station)
         self._lock = threading.RLock()
         self._sources: dict[str, _Connected] = {}
         self._feeds: dict[str, tuple[LiveChallenge, set[str]]] = {}  # challenge -> (it, sources that feed it)
@@ -377,7 +378,7 @@ class SourceRoom:
 
         message = decode_message(payload)
         if token is not None:
-            self._check(token, message.source)
+            self.gateways.check(token, message.source)
         one = self._gateway(message.source)
         push = self._push(one)
         refused = [r for _, r in message.refused]
@@ -398,6 +399,15 @@ class SourceRoom:
                 ) from None
         answer = Answer(tally.written, tally.known, tally.conflicts, tuple(r.text for r in refused), kept_of(message))
         return message, answer
+
+    def ingest_frame(self, payload: bytes | str, token: str | None = None) -> tuple[str, bool]:
+        """Take a gateway's message from a socket. Return (text of the answer, whether its token still opens the door)."""
+        from steadfeed.capture.http_ingest import encode_answer, encode_problem
+
+        try:
+            return encode_answer(*self.ingest(payload, token)).decode(), True
+        except SteadfeedError as error:
+            return encode_problem(error).decode(), error.code not in ("token unknown", "token over")
 
     def _fed(self, one: _Connected) -> bool:
         with self._lock:
@@ -423,60 +433,6 @@ class SourceRoom:
         form = self.connect(PushSource(name, clock=self._station.clock), "ingest")
         self._keep_known(form["id"], {"kind": "ingest", "name": name, "settings": {}})
         return self._gateway(name)
-
-    # -- tokens -----------------------------------------------------------------------------------------------------------
-    def _tokens(self) -> list[GatewayToken]:
-        from steadfeed.capture.gateway_token import GatewayToken
-
-        kept = self._station.kept("gateways.json").get("tokens", [])
-        found = []
-        for value in kept if isinstance(kept, list) else []:
-            with contextlib.suppress(FixInput, AttributeError):
-                found.append(GatewayToken.from_value(value))
-        return found
-
-    def _keep_tokens(self, tokens: Sequence[GatewayToken]) -> None:
-        now = self._station.clock()
-        self._station.keep("gateways.json", {"tokens": [t.to_value() for t in tokens if t.expires_at > now]})
-
-    def make_token(self, name: str, hours: float, sources: Sequence[str] = ()) -> dict[str, Any]:
-        """Make a token for a gateway; its text is in the answer and nowhere else."""
-        from steadfeed.capture.gateway_token import RANDOM_BYTES, make_token
-
-        text, kept = make_token(name, self._station.clock(), hours * 3600.0, secrets.token_bytes(RANDOM_BYTES), sources)
-        with self._lock:
-            self._keep_tokens([*self._tokens(), kept])
-        return _token_form(kept, text)
-
-    def tokens(self) -> list[dict[str, Any]]:
-        """Return the tokens that hold, without their texts."""
-        now = self._station.clock()
-        return [_token_form(t, None) for t in self._tokens() if t.expires_at > now]
-
-    def end_token(self, token_id: str) -> None:
-        """End a token. Raises FixInput when there is none."""
-        with self._lock:
-            kept = self._tokens()
-            left = [t for t in kept if t.id != token_id]
-            if len(left) == len(kept):
-                raise FixInput(f"No token has the identity {token_id[:40]}", code="no such token")
-            self._keep_tokens(left)
-
-    def gateway_known(self, text: str) -> bool:
-        """Tell whether a bearer token is one of ours and holds; what it may send is checked with the message."""
-        from steadfeed.capture.gateway_token import check_token
-
-        tokens = [replace(t, sources=()) for t in self._tokens()]
-        try:
-            check_token(text, tokens, "", self._station.clock())
-        except NotAllowed:
-            return False
-        return True
-
-    def _check(self, text: str, source: str) -> None:
-        from steadfeed.capture.gateway_token import check_token
-
-        check_token(text, self._tokens(), source, self._station.clock())
 
     def close(self) -> None:
         """Disconnect every source and end the loop."""
@@ -509,16 +465,6 @@ def _account(source: Source, batch: Batch, receipts: Sequence[Any]) -> None:
 
 #: Why a proposal may be used before the person confirms it.
 _SURE: Final = ("Named so", "As you confirmed it before")
-
-
-def _token_form(kept: GatewayToken, text: str | None) -> dict[str, Any]:
-    return {
-        "id": kept.id,
-        "name": kept.name,
-        "sources": list(kept.sources),
-        "token": text,
-        "expires_at": kept.expires_at,
-    }
 
 
 async def _leave_nothing() -> None:

@@ -78,7 +78,7 @@ def create_app(station: Station, book: SessionBook, reach: Reach, *, app_folder:
 def _gate(app: FastAPI, reach: Reach, book: SessionBook) -> None:
     def known(token: str) -> bool:
         station: Station = app.state.station
-        return station.sources.gateway_known(token)
+        return station.sources.gateways.known(token)
 
     def make(inner: App) -> Gate:
         return Gate(inner, reach=reach, book=book, gateway=known)

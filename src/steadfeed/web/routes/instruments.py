@@ -8,8 +8,6 @@ import contextlib
 from fastapi import APIRouter, Request, Response, WebSocket
 from starlette.websockets import WebSocketDisconnect
 
-from steadfeed.capture.http_ingest import encode_answer, encode_problem
-from steadfeed.errors import SteadfeedError
 from steadfeed.web.gate import API
 from steadfeed.web.models import instruments as m
 from steadfeed.web.models.common import Id
@@ -74,19 +72,19 @@ def set_map(challenge_id: Id, body: m.ChannelMap, station: At, who: Who) -> m.Ch
 @router.post("/gateway-tokens", operation_id="addGatewayToken", status_code=201)
 def add_token(body: m.GatewayTokenIn, station: At) -> m.GatewayToken:
     """Make a token with which a gateway can send readings and nothing else. Its text is shown this once."""
-    return m.GatewayToken.model_validate(station.sources.make_token(body.name, body.hours, body.sources))
+    return m.GatewayToken.model_validate(station.sources.gateways.make(body.name, body.hours, body.sources))
 
 
 @router.get("/gateway-tokens", operation_id="getGatewayTokens")
 def tokens(station: At) -> list[m.GatewayToken]:
     """Return the tokens that hold, without their texts."""
-    return [m.GatewayToken.model_validate(token) for token in station.sources.tokens()]
+    return [m.GatewayToken.model_validate(token) for token in station.sources.gateways.all()]
 
 
 @router.delete("/gateway-tokens/{token_id}", operation_id="endGatewayToken", status_code=204)
 def end_token(token_id: str, station: At) -> Response:
     """End a token."""
-    station.sources.end_token(token_id)
+    station.sources.gateways.end(token_id)
     return Response(status_code=204)
 
 
@@ -122,11 +120,8 @@ async def ingest_socket(socket: WebSocket) -> None:
             if message["type"] == "websocket.disconnect":
                 return
             payload = message.get("bytes") if message.get("bytes") is not None else message.get("text") or ""
-            try:
-                decoded, answer = await asyncio.to_thread(station.sources.ingest, payload, gateway)
-                await socket.send_text(encode_answer(decoded, answer).decode())
-            except SteadfeedError as error:
-                await socket.send_text(encode_problem(error).decode())
-                if error.code in ("token unknown", "token over"):
-                    await socket.close(4401, error.code)
-                    return
+            answer, open_still = await asyncio.to_thread(station.sources.ingest_frame, payload, gateway)
+            await socket.send_text(answer)
+            if not open_still:
+                await socket.close(4401, "no session")
+                return
