@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Final
 
 import click
 
 from steadfeed.cli.root import VERBS
 from steadfeed.cli.store_options import day, fields_of, hour, show_json, with_store, with_store_to_read
+from steadfeed.cli.visit_facts import COMMANDS
+from steadfeed.cli.visit_facts import done as _done
+from steadfeed.cli.visit_facts import visit_named as _visit
 
 if TYPE_CHECKING:
     from steadfeed.visit.session import Session
@@ -23,15 +26,9 @@ _READABLE = click.Path(exists=True, dir_okay=False, path_type=Path)
 def command() -> None:
     """Keep a visit: open it, add logs and readings, judge, write down what was done, put back, close.
 
-    VISIT is the start of a visit's identity, or a unit (tag, serial) with one open visit.
+    VISIT is the start of a visit's identity, or a unit (tag, serial) with one open visit. To show and reopen, a unit
+    without an open visit means its last one.
     """
-
-
-def _visit(session: Session, reference: str) -> str:
-    from steadfeed.visit.session import find_visit
-
-    with session.store.reading() as t:
-        return find_visit(t, reference)
 
 
 def _circuit(session: Session, visit_id: str, name: str | None) -> str:
@@ -41,11 +38,8 @@ def _circuit(session: Session, visit_id: str, name: str | None) -> str:
         return circuit_of(t, visit_id, name)
 
 
-def _done(as_json: bool, sentence: str, **facts: Any) -> None:
-    if as_json:
-        show_json(facts)
-    else:
-        click.echo(sentence)
+for _one in COMMANDS:
+    command.add_command(_one)
 
 
 @command.command("open")
@@ -403,7 +397,7 @@ def reopen(session: Session, as_json: bool, visit: str, reason: str) -> None:
     """Open a closed visit again."""
     from steadfeed.visit.visits import reopen_visit
 
-    visit_id = _visit(session, visit)
+    visit_id = _visit(session, visit, closed_too=True)
     reopen_visit(session, visit_id, reason)
     _done(as_json, "Open again.", visit_id=visit_id)
 
@@ -459,7 +453,7 @@ def show(session: Session, as_json: bool, visit: str) -> None:
     """Show all that was written down on VISIT."""
     from steadfeed.visit.visits import visit_page
 
-    page = visit_page(session, _visit(session, visit))
+    page = visit_page(session, _visit(session, visit, closed_too=True))
     if as_json:
         show_json(page)
         return
@@ -482,6 +476,18 @@ def show(session: Session, as_json: bool, visit: str) -> None:
         click.echo(f"  {day(one['at'], offset)} {one['text']}")
     for one in page["refrigerant_moves"]:
         click.echo(f"  {one['refrigerant']} {one['direction']}: {one['as_typed']}")
+    for one in page["findings"]:
+        sure = "" if one["likelihood"] is None else f" ({one['likelihood']:.0%})"
+        click.echo(f"  finding {one['code']}{sure}: {one['text']}")
+    for one in page["next_tests"]:
+        showed = "; ".join(o["outcome"] for o in one["outcomes"]) or "not done"
+        click.echo(f"  test {one['code']}: {showed}")
+    for one in page["attachments"]:
+        click.echo(f"  {one['kind']} {one['id'][:8]}: {one['text'] or one['media']}")
+    for one in page["signatures"]:
+        click.echo(f"  signed by the {one['role']} {hour(one['at'], offset)}, paper {one['signed_sha256'][:12]}…")
+    for one in page["deliveries"]:
+        click.echo(f"  {one['document']}: {one['way']} {hour(one['at'], offset)}, paper {one['sha256'][:12]}…")
     for one in page["overrides"]:
         answer = one["put_back"]["answer"] if one["put_back"] else "NOT ANSWERED"
         click.echo(f"  set aside: {one['what']}: {answer}")

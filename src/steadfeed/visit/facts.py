@@ -72,6 +72,39 @@ def use_instrument(session: Session, visit_id: str, instrument_id: str, place: s
     return f"{named} is out of calibration since {max(ends)}" if ends else f"{named} is not in calibration on this day"
 
 
+def instrument_named(session: Session, reference: str) -> str:
+    """Return the identity of an instrument by its serial, or by the start of its identity."""
+    from steadfeed.records import rows
+    from steadfeed.visit.session import find_row
+
+    with session.store.reading() as t:
+        found = rows.find(t, "instrument", serial=reference.strip())
+        if len(found) == 1:
+            return str(found[0]["id"])
+        if found:
+            raise FixInput(f"{len(found)} instruments have the serial “{reference}”; give the start of one identity")
+        return find_row(t, "instrument", reference)
+
+
+def fact_of(session: Session, visit_id: str, name: str, reference: str) -> str:
+    """Return the identity of a fact of a visit by its code, or by the start of its identity.
+
+    name: table with a column “code”. The newest counts when several have the code. Raises FixInput when there is none.
+    """
+    from steadfeed.records import rows
+
+    wanted = reference.strip()
+    with session.store.reading() as t:
+        there = rows.find(t, name, visit_id=visit_id, order="made_at")
+    match = [r for r in there if r["code"] == wanted]
+    match = match or [r for r in there if len(wanted) >= 4 and r["id"].startswith(wanted.lower())]
+    if not match:
+        word = name.replace("_", " ")
+        known = ", ".join(sorted({r["code"] for r in there})) or "none"
+        raise FixInput(f"There is no {word} “{wanted}” on this visit; there is: {known}", code=f"no such {word}")
+    return str(match[-1]["id"])
+
+
 def note_finding(
     session: Session,
     visit_id: str,

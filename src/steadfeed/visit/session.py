@@ -159,8 +159,11 @@ def find_unit(t: sa.Connection, reference: str) -> str:
     return _by_start(t, "unit", wanted, "a tag, a serial or the start of its identity")
 
 
-def find_visit(t: sa.Connection, reference: str) -> str:
-    """Return the identity of the visit that a person means: the start of its identity, or a unit with one open visit."""
+def find_visit(t: sa.Connection, reference: str, *, closed_too: bool = False) -> str:
+    """Return the identity of the visit that a person means: the start of its identity, or a unit with one open visit.
+
+    closed_too: a unit without an open visit means its last one.
+    """
     from steadfeed.records import rows
 
     wanted = reference.strip()
@@ -172,7 +175,10 @@ def find_visit(t: sa.Connection, reference: str) -> str:
         unit_id = find_unit(t, wanted)
     except FixInput:
         return _by_start(t, "visit", wanted, "the start of its identity, or a unit with an open visit")
-    still_open = [v for v in rows.find(t, "visit", unit_id=unit_id) if v["closed_at"] is None]
+    visits = rows.find(t, "visit", unit_id=unit_id, order="opened_at")
+    still_open = [v for v in visits if v["closed_at"] is None]
+    if closed_too and visits and not still_open:
+        return str(visits[-1]["id"])
     if len(still_open) == 1:
         return str(still_open[0]["id"])
     if still_open:

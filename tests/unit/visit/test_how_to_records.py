@@ -8,6 +8,7 @@ import shutil
 from pathlib import Path
 
 import pytest
+from PIL import Image
 
 from steadfeed.cli.root import run
 from stores import new_setting
@@ -42,6 +43,8 @@ def test_the_page_can_be_followed(
     (tmp_path / "backups").mkdir()
     shutil.copy(ROOT / "examples" / "orchard-house.csv", tmp_path / "challenge.csv")
     shutil.copy(ROOT / "examples" / "orchard-house.toml", tmp_path / "challenge.toml")
+    (tmp_path / "report.pdf").write_bytes(b"%PDF-1.7")
+    Image.new("RGB", (200, 80), "white").save(tmp_path / "signature.png")
     company = new_setting(request, "postgresql", tmp_path) if page == "company-store" else "records.db"
     if page != "keep-records":
         assert run(["unit", "add", "W-01"]) == 0

@@ -64,6 +64,10 @@ def test_a_whole_visit(line: Line) -> None:
     assert shown["overrides"][0]["put_back"]["answer"] == "put back"
     line("visit", "hand-over", "W-05", "--to", "Bram", "--out", "v.handover")
     line("visit", "close", "W-05")
+    assert "closed" in line("visit", "show", "W-05")
+    assert "no open visit" in line("visit", "close", "W-05", code=2)
+    line("visit", "reopen", "W-05", "--reason", "forgot the cap")
+    line("visit", "close", "W-05")
     assert "regulating" in line("unit", "show", "W-05")
     found = line.json("records", "search", "alder", "--verdict", "regulating")
     assert [f["visit_id"] for f in found] == [made["visit_id"]]
@@ -71,6 +75,49 @@ def test_a_whole_visit(line: Line) -> None:
     elsewhere = str(line.folder / "other.db")
     assert "from Ines Calloway to Bram" in line("visit", "take-over", "v.handover", "--as", "Bram", store=elsewhere)
     assert line.json("records", "check", store=elsewhere)["sound"] is True
+
+
+def test_findings_tests_instruments_signatures_and_deliveries(line: Line) -> None:
+    import hashlib
+
+    from PIL import Image
+
+    paper, drawing = line.folder / "report.pdf", line.folder / "name.png"
+    paper.write_bytes(b"%PDF the paper that was shown")
+    Image.new("RGB", (200, 80), "white").save(drawing)
+    line("visit", "open", "W-05")
+    made = line.json("visit", "finding", "W-05", "bulb loose", "The bulb hangs loose.", "--likelihood", "70")
+    assert "range" in line("visit", "finding", "W-05", "x", "y", "--likelihood", "700", code=2)
+    line(
+        "visit", "next-test", "W-05", "bulb in hand", "Warm the bulb in your hand.", "--finding", "bulb loose",
+        "--minutes", "3", "--expect", "bulb loose=superheat falls", "--expect", "valve parked=nothing moves",
+    )  # fmt: skip
+    assert "there is: bulb in hand" in line("visit", "tested", "W-05", "bulb out", "fell", code=2)
+    line("visit", "tested", "W-05", "bulb in hand", "superheat falls", "--text", "by 6 °F")
+    line("records", "add", "instrument", "kind=gauge", "serial=G-7", "display=digital")
+    assert "no calibration in the records" in line("visit", "instrument", "W-05", "G-7", "--place", "suction_pressure")
+    assert "no instrument" in line("visit", "instrument", "W-05", "G-8", code=2)
+    line("visit", "sign", "W-05", "name.png", "report.pdf")
+    assert "no picture" in line("visit", "sign", "W-05", "report.pdf", "report.pdf", code=2)
+    assert "--way" in line("visit", "deliver", "W-05", "report.pdf", code=2)
+    line("visit", "deliver", "W-05", "report.pdf", "--way", "sent")
+    shown, sha256 = line.json("visit", "show", "W-05"), hashlib.sha256(paper.read_bytes()).hexdigest()
+    assert shown["findings"][0]["likelihood"] == 0.7
+    test = shown["next_tests"][0]
+    assert test["finding_id"] == made["finding_id"]
+    assert json.loads(test["expected"]) == {"bulb loose": "superheat falls", "valve parked": "nothing moves"}
+    assert [o["outcome"] for o in test["outcomes"]] == ["superheat falls"]
+    assert shown["instrument_uses"][0]["place"] == "suction_pressure"
+    assert shown["signatures"][0]["role"] == "customer"
+    assert shown["signatures"][0]["signed_sha256"] == shown["deliveries"][0]["sha256"] == sha256
+    told = line("visit", "show", "W-05")
+    for words in (
+        "finding bulb loose (70%)",
+        "test bulb in hand: superheat falls",
+        "signed by the customer",
+        "report.pdf: sent",
+    ):
+        assert words in told
 
 
 def test_export_import_backup_restore_check(line: Line) -> None:
