@@ -67,6 +67,7 @@ export default defineConfig({
         // few files: many small ones compress badly and cost a round trip each
         manualChunks: (id) => {
           if (id.includes("uplot") || id.includes("/src/chart/")) return "chart";
+          if (/screens\/(HandOver|TakeOver|spot\/)/.test(id)) return "field";
           if (/src\/screens\/(?!FirstRun|Today|Pair|begin)|src\/shell\/(Findings|Photos)|src\/physics\/provisional|src\/api\/live|src\/device\/photo/.test(id)) return "visit";
           if (id.includes("virtual:words")) return undefined;
           return id.includes("service-worker") ? undefined : "app";

@@ -440,10 +440,20 @@ HISTORY = [
     VISIT_ROW | {"technician": "R. Vance", "challenges": [], "spots": [], "findings": [], "actions": [], "refrigerant_moves": [], "open_overrides": []},
     VISIT_ROW | {"id": "v9", "closed_at": NOW - 3e7, "opened_at": NOW - 3e7, "reason": "maintenance", "complaint": None, "technician": "R. Vance", "challenges": [challenge_row(1, 360, 0.84), challenge_row(2, 730, None, False, "too little subcooling"), challenge_row(3, 1090, 0.78)], "spots": [], "findings": [], "actions": [], "refrigerant_moves": [], "open_overrides": []},
 ]  # fmt: skip
+PHOTO = {
+    "id": "0198c0de-0000-7000-8000-200000000001", "owner": "visit", "owner_id": VISIT, "kind": "photo", "media": "image/jpeg", "size": 20_000, "width": 480, "height": 360,
+    "taken_at": NOW - 600, "text": "Ice on the suction line, behind the panel", "made_at": NOW - 600,
+}  # fmt: skip
+VOICE_NOTE = PHOTO | {
+    "id": "0198c0de-0000-7000-8000-200000000003",
+    "kind": "voice note",
+    "media": "audio/webm",
+    "text": "14 s",
+}
 UNIT_PAGE = {
     "unit": UNIT_ROW, "site": SITE, "customer": {"id": "c", "name": "Alder Street bakery", "phone": None, "email": None, "language": None}, "circuits": CIRCUITS,
     "nameplates": [{"id": "n", "circuit_id": None, "subcooling": difference(10), "superheat": None, "high_side_design_pressure": None, "high_side_is_working_limit": None, "rated_current": None, "charge_hundredth_oz": 9600}],
-    "installations": [], "due": [], "attachments": [], "visits": HISTORY,
+    "installations": [], "due": [], "attachments": [PHOTO | {"owner": "unit", "text": "Nameplate"}, PHOTO | {"id": "0198c0de-0000-7000-8000-200000000002", "owner": "unit", "text": None}], "visits": HISTORY,
 }  # fmt: skip
 ACTS = [
     "complaint",
@@ -479,8 +489,24 @@ def visit_page(current: str = "spot readings") -> dict[str, Any]:
         "spots": [], "findings": FINDINGS, "next_tests": TESTS, "actions": [],
         "refrigerant_moves": [{"id": "r1", "circuit_id": CIRCUIT, "at": NOW - 300, "refrigerant": "R-410A", "direction": "in", "weight_hundredth_oz": 600, "as_typed": "6 oz", "cylinder": None}],
         "set_aside": [{"id": "o1", "what": "thermostat", "at": NOW - 900, "text": None, "question": "", "put_back": None}] if at > 3 else [],
-        "attachments": [],
+        "attachments": [PHOTO, VOICE_NOTE],
     }  # fmt: skip
+
+
+def picture() -> bytes:
+    """A drawn plate, in place of a photo."""
+    import io
+
+    from PIL import Image, ImageDraw
+
+    plate = Image.new("RGB", (480, 360), "#8c9095")
+    draw = ImageDraw.Draw(plate)
+    draw.rectangle((60, 60, 420, 300), fill="#d9dadb", outline="#3a3d42", width=6)
+    for number, wide in enumerate((240, 300, 180, 270, 210)):
+        draw.rectangle((90, 96 + 40 * number, 90 + wide, 108 + 40 * number), fill="#50545a")
+    out = io.BytesIO()
+    plate.save(out, "JPEG", quality=80)
+    return out.getvalue()
 
 
 def day_rows() -> list[dict[str, Any]]:
@@ -565,6 +591,7 @@ class Double:
         self.empty = False
         self.current = "spot readings"
         self.known = True
+        self.long = False
         self.log: list[tuple[str, str]] = []
 
     def answer(self, method: str, path: str) -> Any:
@@ -574,6 +601,8 @@ class Double:
         part = path.removeprefix("/api/v1").strip("/").split("/")
         if path == "/api/v1/session":
             return {"device": "d1", "person_id": None, "person": None, "role": "technician", "expires_at": NOW + 9e5}
+        if path == "/api/v1/person":
+            return {"device": "d1", "person_id": None, "person": "R. Vance", "role": "technician", "expires_at": NOW + 9e5}
         plain: dict[str, Any] = {
             "about": {"name": "steadfeed", "version": "1", "method_version": "1+abc", "coefficient_file_version": "x", "now": NOW, "store": "roof-laptop", "app_built": True, "parts": [], "languages": ["en", "es"], "advice": catalog.ADVICE},
             "today": {"now": NOW, "day": "2026-02-01", "rows": [] if self.empty else day_rows()},
@@ -591,6 +620,16 @@ class Double:
         found = plain.get("/".join(part))
         if found is not None:
             return found
+        if part[0] == "units" and self.long:
+            visits = [
+                HISTORY[1] | {"id": f"v{n}", "opened_at": NOW - n * 4e6, "closed_at": NOW - n * 4e6, "challenges": [challenge_row(n, 45 * n, 0.8 - n / 200)]}
+                for n in range(1, 41)
+            ]  # fmt: skip
+            return UNIT_PAGE | {"visits": visits}
+        if part[-1] == "codes":
+            return {"pictures": [_qr(), _qr()]}
+        if part[0] == "take-over":
+            return {"visit_id": VISIT, "from_name": "R. Vance", "to_name": "M. Ibarra", "sentences": ["The condenser is covered: is somebody watching it?", "Roof west 5: from R. Vance to M. Ibarra.", "Now: push, cover 50%.", "Set aside: thermostat. Is the thermostat back where it was?"], "readings": 412, "conflicts": 0}  # fmt: skip
         if part[0] == "units":
             return UNIT_PAGE | (
                 {
@@ -692,6 +731,11 @@ def make(double: Double) -> Starlette:
             return JSONResponse({"error": {"code": "no session", "message": "Open a new link", "where": None}}, 401)
         if request.url.path.endswith("/coefficients"):
             return FileResponse(ROOT / "src/steadfeed/physics/data/coefficients.json")
+        if request.url.path.endswith("/content"):
+            return Response(picture(), media_type="image/jpeg")
+        if request.url.path.endswith("/hand-over"):
+            headers = {"content-disposition": 'attachment; filename="visit-0198c0de.handover"'}
+            return Response(b"steadfeed hand-over", media_type="application/octet-stream", headers=headers)
         if request.url.path == "/api/v1/queue":
             body = await request.json()
             return JSONResponse(

@@ -69,11 +69,18 @@ def test_the_lock_file_names_no_registry() -> None:
 
 
 def test_app_is_small(built_app: Path) -> None:
-    total = 0
-    for path in built_app.rglob("*"):
-        if path.is_file() and path.suffix in {".js", ".css", ".html", ".webmanifest", ".svg"}:
-            total += len(gzip.compress(path.read_bytes(), 9))
-    assert 50_000 < total <= 120_000
+    """Gzipped, without fonts: what one person loads is the whole app with the words of one language, at most 120 kB."""
+    sizes = {
+        path.name: len(gzip.compress(path.read_bytes(), 9))
+        for path in built_app.rglob("*")
+        if path.is_file() and path.suffix in {".js", ".css", ".html", ".webmanifest", ".svg"}
+    }
+    languages = [next(size for name, size in sizes.items() if name.startswith(f"{code}-")) for code in ("en", "es")]
+    one_language = sum(sizes.values()) - min(languages)
+    first = sum(size for name, size in sizes.items() if re.match(r"(index|app-|en-)", name))
+    assert 50_000 < one_language <= 120_000, sizes
+    assert sum(sizes.values()) <= 132_000, sizes
+    assert 20_000 < first <= 50_000, "what the first screen waits for"
 
 
 def test_app_asks_no_other_server(built_app: Path) -> None:

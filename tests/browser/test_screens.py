@@ -28,6 +28,8 @@ SCREENS = {
     "unit": f"#/unit/{stand_in.UNIT}",
     "visit": f"#/visit/{stand_in.VISIT}",
     "spot": f"#/spot/{stand_in.VISIT}",
+    "hand-over": f"#/hand-over/{stand_in.VISIT}",
+    "take-over": "#/take-over",
     "result": "#/result/0198c0de-0000-7000-8000-100000000001",
     "practice": "#/practice",
     "answer": "#/answer/p",

@@ -21,7 +21,15 @@ _USUAL_UNITS: Final = {
     "current": "A",
     "power": "W",
     "count": "steps",
+    "airflow": "cfm",
 }
+
+
+def spot_kinds() -> dict[str, str]:
+    """Return everything that can be typed for a spot, with its kind."""
+    from steadfeed.analysis.spot import SPOT_KINDS
+
+    return {**CHANNEL_KINDS, **SPOT_KINDS}
 
 
 def split_value(channel: str, text: str) -> tuple[str, str]:
@@ -32,13 +40,14 @@ def split_value(channel: str, text: str) -> tuple[str, str]:
     """
     import difflib
 
-    if channel not in CHANNEL_KINDS:
-        near = difflib.get_close_matches(channel, CHANNEL_KINDS, n=1)
+    kinds = spot_kinds()
+    if channel not in kinds:
+        near = difflib.get_close_matches(channel, kinds, n=1)
         hint = f"; did you mean {near[0]}?" if near else ""
         raise FixInput(f"No channel is called “{channel}”{hint}", code="unknown channel", where=channel)
     if not text.strip():
         return "", ""
-    kind = CHANNEL_KINDS[channel]
+    kind = kinds[channel]
     found = _FORM.fullmatch(text)
     if found is None:
         raise FixInput(
@@ -74,9 +83,10 @@ def derive_spot(
         return None, None
     air = about["barometer"] or standard_atmosphere(about["altitude"] or 0.0)
     si: dict[str, float] = {}
+    kinds = spot_kinds()
     for channel, (number, unit) in pieces.items():
         if number:
-            kind = CHANNEL_KINDS[channel]
+            kind = kinds[channel]
             si[channel] = to_si(number_of(number), unit, kind, air if kind == "pressure" else None)
     head = si.get("liquid_pressure", si.get("discharge_pressure"))
     suction = si.get("suction_pressure")

@@ -73,10 +73,37 @@ export async function keep(kind: Kind, body: Record<string, unknown>, of: string
   return id;
 }
 
-export async function keepPhoto(photo: Photo): Promise<void> {
+/** Until when a photo or voice note is not sent yet [ms], by its identity: it can get its words, or be thrown away. */
+const held = new Map<string, number>();
+
+/** hold: so long it stays on this device [s]; a reload ends that, and nothing is lost by it. */
+export async function keepPhoto(photo: Photo, hold = 0): Promise<void> {
+  if (hold) {
+    held.set(photo.id, Date.now() + hold * 1000);
+    setTimeout(() => letGo(photo.id), hold * 1000);
+  }
   await inStore("photos", "readwrite", (store) => store.put(photo));
   queue.photos++;
-  void drain();
+  if (!hold) void drain();
+}
+
+function letGo(id: string): void {
+  if (held.delete(id)) void drain();
+}
+
+/** Give a photo that is still held its words, and send it. */
+export async function captionPhoto(id: string, text: string): Promise<void> {
+  const photo = (await inStore("photos", "readonly", (store) => store.get(id))) as Photo | undefined;
+  if (photo && text.trim()) await inStore("photos", "readwrite", (store) => store.put({ ...photo, text: text.trim().slice(0, 500) }));
+  letGo(id);
+}
+
+/** Throw a photo or voice note away that is still held; false when it was sent already. */
+export async function dropPhoto(id: string): Promise<boolean> {
+  if (!held.delete(id)) return false;
+  await inStore("photos", "readwrite", (store) => store.delete(id));
+  await count();
+  return true;
 }
 
 async function identity(): Promise<string> {
@@ -130,7 +157,9 @@ async function sendAll(): Promise<void> {
 
 async function sendPhotos(): Promise<void> {
   for (;;) {
-    const [photo] = ((await inStore("photos", "readonly", (s) => s.getAll(null, 1))) ?? []) as Photo[];
+    const ids = ((await inStore("photos", "readonly", (s) => s.getAllKeys())) ?? []) as string[];
+    const next = ids.find((one) => !((held.get(one) ?? 0) > Date.now()));
+    const photo = next && ((await inStore("photos", "readonly", (s) => s.get(next))) as Photo | undefined);
     if (!photo) return;
     const { id, owner, owner_id, kind, taken_at, text, blob } = photo;
     try {

@@ -67,8 +67,15 @@ export function clock(seconds: number, withSeconds = false): string {
   });
 }
 
+/** A date, which is never broken at the end of a line. */
 export function day(seconds: number): string {
-  return new Date(seconds * 1000).toLocaleDateString(settings.language, { year: "numeric", month: "short", day: "numeric" });
+  const said = new Date(seconds * 1000).toLocaleDateString(settings.language, { year: "numeric", month: "short", day: "numeric" });
+  return said.replace(/\s/g, "\u00a0");
+}
+
+/** A date as the records write it ("2026-02-03"). */
+export function dayOf(iso: string): string {
+  return day(Date.parse(`${iso}T12:00:00`) / 1000);
 }
 
 export function longDay(iso: string): string {
