@@ -174,7 +174,7 @@ def _judge_rows(
             _bare(recording, system, reasons, repairs=repairs), phases=_phases(rows, course, None), sensors=states
         )
     w = find_windows(rows, course)
-    summary, cycles = summarize(rows, course, w, errors, system)
+    summary, cycles = summarize(rows, course, w, errors, system, recording)
     checks = list(alive)
     checks += _count_checks(rows, w)
     loose = clamps.examine_clamps(rows, recording, course, w, system.mode == "cooling")
@@ -281,6 +281,14 @@ def _feed(w: Windows, curves: Curves, system: System, errors: InstrumentErrors) 
 
 def _notes(loose: clamps.ClampState, why: str, summary: Summary | None) -> list[Remark]:
     notes = []
+    if summary is not None and summary.discharge_change is not None and summary.discharge_change < -2.0 * F:
+        notes.append(
+            Remark(
+                "discharge line cooled",
+                f"The discharge line cooled by {-summary.discharge_change / F:.0f} °F although the head rose: the suction gas"
+                " became wetter, whatever the suction clamp shows.",
+            )
+        )
     if loose.warmed:
         notes.append(
             Remark(

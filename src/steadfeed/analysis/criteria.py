@@ -89,6 +89,10 @@ CRITERIA: Final[dict[str, Criterion]] = {
     "hanging_move": Criterion(
         0.6 * F, "temperature_difference", "Movement against the air below which a clamp hangs in it", _SIM
     ),
+    "discharge_follows": Criterion(200.0, "time", "Push that the discharge line can follow", _PRACTICE),
+    "discharge_above": Criterion(
+        10.0 * F, "temperature_difference", "A discharge line is hotter than condensing by", _PRACTICE
+    ),
     "subcooling_fall": Criterion(
         4.0 * F, "temperature_difference", "Fall of the subcooling in the push that cuts the flow noticeably", _SIM
     ),
@@ -97,6 +101,9 @@ CRITERIA: Final[dict[str, Criterion]] = {
     ),
     "blind_superheat": Criterion(
         4.5 * F, "temperature_difference", "Measured superheat at the start below which none is called regulating", _SIM
+    ),
+    "starved_superheat": Criterion(
+        40.0 * F, "temperature_difference", "Superheat at the start above which none is called regulating", _SIM
     ),
     "weak_start": Criterion(
         8.0 * F, "temperature_difference", "Superheat at the start below which a test says less", _PRACTICE
@@ -258,6 +265,9 @@ CRITERIA: Final[dict[str, Criterion]] = {
     ),
     "charge_far": Criterion(0.25, "fraction", "Overcharge beyond which no charge level is given", _BENCH),
     "no_subcooling": Criterion(1.5 * F, "temperature_difference", "Subcooling that counts as none", _PRACTICE),
+    "charge_without_subcooling": Criterion(
+        0.06, "fraction", "Taken off the charge level where no subcooling is left", _BENCH
+    ),
     "coldest_charge_check": Criterion(
         (55.0 + 459.67) * F, "temperature", "Outdoor air below which no charge is checked", "Title 24 RA3.2.1"
     ),

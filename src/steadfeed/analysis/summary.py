@@ -11,12 +11,13 @@ from steadfeed.analysis.series import Rows, median
 from steadfeed.analysis.windows import InstrumentErrors, Windows, detrended_scatter
 from steadfeed.circuit.channel import FloatArray
 from steadfeed.circuit.equipment import MeteringDevice, System
+from steadfeed.circuit.recording import Recording
 
 F = 5.0 / 9.0
 
 
 def summarize(
-    rows: Rows, course: Course, w: Windows, errors: InstrumentErrors, system: System
+    rows: Rows, course: Course, w: Windows, errors: InstrumentErrors, system: System, recording: Recording | None = None
 ) -> tuple[Summary | None, float | None]:
     """Reduce a challenge to what the hypotheses speak about; None when a window is empty. Also the cycles before."""
     b, h = w.baseline, w.hold
@@ -79,8 +80,32 @@ def summarize(
         not_back=not_back,
         upswing=upswing,
         dip=dip,
+        discharge_change=None if recording is None else _discharge_change(recording, rows, course, w),
     )
     return summary, known_b
+
+
+def _discharge_change(recording: Recording, rows: Rows, course: Course, w: Windows) -> float | None:
+    """Rise of the discharge line from baseline to hold [K]; None when it was not read, not followed long enough or is none.
+
+    A shell and its pipe warm over minutes, so that a short push says little; a pipe no hotter than the condensing
+    temperature carries no hot gas to the clamp.
+    """
+    values = recording.get("discharge_line_temperature")
+    if values is None or course.push is None or w.end - course.push < limit("discharge_follows"):
+        return None
+    parts = []
+    for part in (w.baseline.rows, w.hold.rows):
+        first, last = rows.time[part.start], rows.time[part.stop - 1]
+        inside = values[(recording.time >= first) & (recording.time <= last)]
+        inside = inside[np.isfinite(inside)]
+        if not inside.shape[0]:
+            return None
+        parts.append(median(inside))
+    before, after = parts
+    if before < w.baseline.mean("tc") + limit("discharge_above") or before == after:
+        return None
+    return after - before
 
 
 def _lowest_superheat(rows: Rows, course: Course, w: Windows, least_tc: float) -> int | None:

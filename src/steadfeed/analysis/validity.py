@@ -242,4 +242,21 @@ def check_load(
                     "load_aba",
                 )
             )
+            return out
+    fell = w.baseline.mean("te") - w.hold.mean("te")
+    held = abs(w.hold.mean("sh") - w.baseline.mean("sh")) < limit("settled_superheat")
+    still = max(cycles, w.hold.levels["sh"].scatter) < 0.5 * F
+    if w.hold.count >= 3 and held and still and fell > limit("load_aba"):
+        # neither an opening nor a valve lets it fall under a rising head while the superheat stays: less air comes
+        out.append(
+            Check(
+                "load drifted",
+                False,
+                "fall of the evaporating temperature in the push, superheat held",
+                fell,
+                limit("load_aba"),
+                "temperature_difference",
+                "load_aba",
+            )
+        )
     return out
