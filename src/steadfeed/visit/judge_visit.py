@@ -154,25 +154,15 @@ def _held_changed(before: Mapping[str, float] | None, after: Mapping[str, float]
 
 
 def _add_masks(t: sa.Connection, verdict_id: str, judged: JudgedLog, session: Session) -> None:
-    """Write which rows of which channel were missing, and what the judgement says against whole channels."""
-    import numpy as np
+    """Write which rows of which channel were missing or left out, and which a flag of the judgement means."""
+    from dataclasses import asdict
 
+    from steadfeed.analysis.quality_spans import quality_spans
     from steadfeed.records import rows
 
-    recording, found = judged.judgement.recording, []
-    for name, channel in recording.channels.items():
-        missing = np.flatnonzero(np.diff(np.r_[False, np.isnan(channel.values), False].astype(np.int8)))
-        found += [
-            {"channel": name, "flag": "missing", "first_row": int(first), "last_row": int(end) - 1}
-            for first, end in missing.reshape(-1, 2)
-        ]
-        state = judged.judgement.assessment.sensors.get(name)
-        last = len(recording) - 1
-        found += [
-            {"channel": name, "flag": f, "first_row": 0, "last_row": last} for f in (state.flags if state else ())
-        ]
+    found = quality_spans(judged.judgement.recording, judged.judgement.assessment)
     if found:
-        rows.add_many(t, "quality_mask", [{**mask, "verdict_id": verdict_id} for mask in found], session.by)
+        rows.add_many(t, "quality_mask", [{**asdict(span), "verdict_id": verdict_id} for span in found], session.by)
 
 
 def _add_findings(

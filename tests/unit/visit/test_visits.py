@@ -94,6 +94,16 @@ def test_judging_again_adds_a_verdict_and_says_what_changed(
     assert [c["verdict"]["verdict"] for v in page["visits"] for c in v["challenges"] if c["verdict"]] == ["undecided"]
 
 
+def test_rows_that_a_judgement_holds_against_are_kept(work: Session, company: Small) -> None:
+    challenge = add(work, company, "boat-house")
+    verdict = judge_visit.judge_challenge(work, challenge)
+    assert "suction gauge not alive" in verdict["reasons"]
+    with work.store.reading() as t:
+        (mask,) = rows.find(t, "quality_mask", verdict_id=verdict["id"])
+    assert (mask["channel"], mask["flag"]) == ("suction_pressure", "frozen")
+    assert (mask["first_row"], mask["last_row"]) == (0, 1201)
+
+
 def test_findings_of_a_judgement_that_was_judged_again_no_longer_show(
     work: Session, company: Small, monkeypatch: pytest.MonkeyPatch
 ) -> None:
