@@ -95,6 +95,25 @@ def test_a_leaking_compressor_shows_in_its_discharge_temperature() -> None:
     assert residuals[0] < residuals[1] < residuals[2]
 
 
+@pytest.mark.parametrize(
+    ("fault", "isolated_by", "feature", "series"),
+    [
+        ("condenser fouling", "condenser air mass flow residual", "air_rise",
+         [Broken(Faults(condenser_fouling=share)) for share in (0.0, 0.3, 0.6)]),
+        ("evaporator fouling", "evaporator air mass flow residual", "split",
+         [Broken(Faults(indoor_airflow=share)) for share in (0.0, 0.3, 0.5)]),
+        ("liquid line restriction", "liquid-line pressure drop residual", "line_drop",
+         [Broken(Faults(liquid_restriction=size)) for size in (0.0, 0.6, 1.2)]),
+    ],
+    ids=lambda value: value if isinstance(value, str) else "",
+)  # fmt: skip
+def test_what_isolates_a_fault_grows_with_it(fault: str, isolated_by: str, feature: str, series: list[Broken]) -> None:
+    """Published: too little air shows in the air's own temperature change, a restriction in the liquid line's drop."""
+    assert isolated_by in ISOLATED[fault]
+    values = [evidence_of(readings_of(settled("txv", "cooling", one)), system("txv")).value(feature) for one in series]
+    assert values[0] < values[1] < values[2]
+
+
 def test_condenser_air_of_a_txv_system() -> None:
     """A trade article's list for restricted condenser air, as signs: high everywhere on the high side, superheat normal."""
     expected = {row["quantity"]: row["expected"] for row in rows("symptoms_txv_condenser_airflow.csv")}
@@ -115,3 +134,14 @@ def test_condenser_air_of_a_txv_system() -> None:
     assert before is not None
     assert after is not None
     assert after == pytest.approx(before, abs=1.0)
+    # "normal to high": suction does not fall. The article's system has a receiver, which holds its subcooling; without one
+    # it falls (the chart above has "-"), so that row is not asked of this bench
+    assert expected["condenser subcooling"] == expected["evaporator pressure"] == "normal to high"
+    assert (dirty.value("evaporating_temperature") or 0.0) > (healthy.value("evaporating_temperature") or 0.0) - 0.1
+
+
+def test_every_row_of_the_article_is_checked() -> None:
+    assert {row["quantity"] for row in rows("symptoms_txv_condenser_airflow.csv")} == {
+        "discharge temperature", "condensing pressure", "condenser split (condensing - ambient)", "condenser subcooling",
+        "evaporator pressure", "superheat", "compression ratio", "amps",
+    }  # fmt: skip

@@ -6,8 +6,11 @@ import pytest
 
 from published_rows import kelvin, rows
 from steadfeed.analysis.criteria import CRITERIA, limit
+from steadfeed.analysis.next_test import come_back
+from steadfeed.analysis.spot import SpotReadings, evaluate
 from steadfeed.analysis.targets import airflow_target, subcooling_target, superheat_target
 from steadfeed.circuit.equipment import MeteringDevice, Nameplate, System
+from steadfeed.physics.properties import curves
 from steadfeed.units import PSI, TON, from_si
 
 RULES = {row["item"]: row for row in rows("title24_rules.csv")}
@@ -76,3 +79,16 @@ def test_nameplate_goes_before_the_usual_subcooling() -> None:
     assert from_si(stated.value, "degF", "temperature_difference") == pytest.approx(12.0)
     assert "nameplate" in stated.source
     assert "practice" in subcooling_target(System()).source
+
+
+def test_no_charge_is_checked_below_the_outdoor_air_of_the_code() -> None:
+    least = RULES["outdoor air minimum for standard procedure"]
+    assert least["unit"] == "F"
+    assert from_si(limit("coldest_charge_check"), "degF", "temperature") == pytest.approx(
+        float(least["value_installer"])
+    )
+    cold = SpotReadings({"outdoor_air_temperature": kelvin(54.0)})
+    mild = SpotReadings({"outdoor_air_temperature": kelvin(56.0)})
+    system, known = System(refrigerant="R-410A"), curves("R-410A")
+    assert "55" in come_back(evaluate(cold, system, known), system)
+    assert come_back(evaluate(mild, system, known), system) == ""

@@ -7,7 +7,8 @@ default constants from memory):
     (m − m_rated) / m_rated = (1 − alpha) · X_hs / SC_rated · [ (SC − SC_rated) − (k_sh / k_sc) · (SH − SH_rated) ]
 
 with alpha = 0.75, the share of the rated charge at which subcooling vanishes, X_hs = 0.73, the share of the charge on the
-high side, and k_sh/k_sc = 1/2.5. Its authors report errors within 10 % once liquid-line length, rated subcooling and rated
+high side, and k_sh/k_sc = 1/2.5. Below about 1 K of subcooling the equation no longer sees what is missing; a share found on
+cases of the bench is then taken off. Its authors report errors within 10 % once liquid-line length, rated subcooling and rated
 charge are used. Everything SI: differences in K, masses in kg.
 """
 
@@ -75,6 +76,12 @@ def charge_level(
     value = 1.0 + slope * (
         (subcooling.value - rated_subcooling) - SUPERHEAT_SHARE * (superheat.value - rated_superheat)
     )
+    if subcooling.value < limit("no_subcooling"):
+        value -= limit("charge_without_subcooling")
+        notes.append(
+            f"Hardly any subcooling is left, so superheat alone carries the estimate; {100 * limit('charge_without_subcooling'):.0f} % "
+            "are taken off, as cases of the bench show. It errs by more."
+        )
     if value > 1.0 + limit("charge_far"):
         reason = "liquid fills the condenser, and beyond about 125 % subcooling no longer counts it"
         return ChargeLevel(
@@ -88,8 +95,6 @@ def charge_level(
     to_add = None
     if mass is not None:
         to_add = Measured((1.0 - value) * mass, total * mass)
-    if subcooling.value < limit("no_subcooling"):
-        notes.append("Hardly any subcooling is left: superheat alone carries the estimate, which errs by more.")
     return ChargeLevel(
         level, to_add, f"About {100 * value:.0f} % of the right charge (± {200 * total:.0f}).", "", tuple(notes)
     )
