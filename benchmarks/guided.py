@@ -28,6 +28,7 @@ sys.path.insert(0, str(Path(__file__).parents[1] / "tests"))
 SEED = 7019
 FEW = 12
 NEAR = 2.0 * 5.0 / 9.0
+NEAR_DISCHARGE = 4.0 * 5.0 / 9.0
 #: How long the person holds back when the guard says "restore airflow" [s].
 HELD_BACK = 60.0
 
@@ -99,30 +100,36 @@ class _Alarms:
         self.bench = bench
         self.all: list[str] = []
         self.for_nothing: list[str] = []
-        self.highest = -np.inf
+        self.nearest = np.inf
         self.until: float | None = None
         self.held = False
-        self._last = ""
+        self.over = 0.0
+        self._of = self._last = ""
 
-    @property
-    def top(self) -> float:
-        return float(self.bench.live.tested.top.head)
+    def _left(self, what: str) -> float:
+        """Distance of the head or the discharge line to its limit, as the guard follows it [K]."""
+        watch = self.bench.live.tested
+        tracker, top = (
+            (watch.guard.discharge, watch.top.discharge) if what == "discharge" else (watch.guard.head, watch.top.head)
+        )
+        return np.inf if tracker is None else float(top - tracker.level)
 
     def look(self) -> None:
         """Look at one second. `held`: the person holds back."""
         live, now = self.bench.live, self.bench.clock.now
         code, _, channel = live.alarm_code(now)
-        shown = live.tested.guard.head.level if live.tested.guard.head is not None else -np.inf
+        if live.guide.pushing:
+            self.over = max(self.over, -self._left("head"))
         if code and code != self._last:
             self.all.append(f"{code} {channel}".strip())
-            if code == "restore airflow" and channel == "head" and self.until is None:
-                self.until, self.highest = now + HELD_BACK, shown
+            if code == "restore airflow" and self.until is None:
+                self.until, self.nearest, self._of = now + HELD_BACK, np.inf, channel
             baseless = {
                 "head silent": True,
                 "suction silent": True,
                 "channel silent": True,
                 "switch opened": self.bench.played.running,
-                "stop compressor": shown < self.top,
+                "stop compressor": self._left("head") > 0.0,
             }
             if baseless.get(code, False):
                 self.for_nothing.append(code)
@@ -130,11 +137,12 @@ class _Alarms:
         if self.until is None:
             self.held = False
             return
-        self.highest = max(self.highest, shown)
-        self.held = now < self.until and self.highest < self.top - NEAR
+        self.nearest = min(self.nearest, self._left(self._of))
+        near = NEAR_DISCHARGE if self._of == "discharge" else NEAR
+        self.held = now < self.until and self.nearest > near
         if not self.held:
-            if self.highest < self.top - NEAR:
-                self.for_nothing.append("restore airflow")
+            if self.nearest > near:
+                self.for_nothing.append(f"restore airflow {self._of}")
             self.until = None
 
 
@@ -145,12 +153,10 @@ def _followed(bench: Any, index: int, settings: Any) -> Guided:
 
     live = bench.live
     alarms = _Alarms(bench)
-    refused, over, stood = "", 0.0, 0
+    refused, stood = "", 0
     for _ in range(4200):
         bench.second()
         alarms.look()
-        if live.guide.pushing and alarms.highest > alarms.top:
-            over = max(over, alarms.highest - alarms.top)
         if not alarms.held:
             bench.person()
         state_phase = live.guide.phase
@@ -176,7 +182,7 @@ def _followed(bench: Any, index: int, settings: Any) -> Guided:
         index, settings.unit.metering_device, settings.unit.refrigerant, truth.state, tuple(truth.acceptable),
         truth.fault_shows, refused, called[0] if called else None,
         called[1] - push if called and push is not None else None, assessment.verdict, assessment.valid, same,
-        tuple(alarms.all), tuple(alarms.for_nothing), over, bench.seen.tripped,
+        tuple(alarms.all), tuple(alarms.for_nothing), alarms.over, bench.seen.tripped,
     )  # fmt: skip
 
 
@@ -224,6 +230,11 @@ def figures_of(found: list[Guided]) -> list[Figure]:
     out.append(
         Figure(
             "pushes that were never decided", 100.0 * sum(g.called is None for g in pushed) / max(len(pushed), 1), "%"
+        )
+    )
+    out.append(
+        Figure(
+            "pushes whose head passed its ceiling", 100.0 * sum(g.over > 0.0 for g in pushed) / max(len(pushed), 1), "%"
         )
     )
     out.append(Figure("high-pressure switches opened", sum(g.tripped for g in pushed), "", 0.0))

@@ -26,8 +26,12 @@ NEAREST: Final = 1.5 / 1.8
 ABOVE_LEAST: Final = 1.5 / 1.8
 #: A step of the cover that is not sized from another one waits no longer than this for the head to stand still [s].
 LONGEST_WAIT: Final = 75.0
-#: A head that climbs still has about its climb in so many seconds before it [s] (bench: time constant of a condenser).
-STILL_TO_COME: Final = 40.0
+#: A head that climbs still has about its climb in so many seconds before it [s] (bench: time constant of a condenser); more
+#: is assumed where the aim is near the ceiling.
+STILL_TO_COME: Final = 28.0
+STILL_TO_COME_NEAR: Final = 40.0
+#: The aim of the push is not near the ceiling when so much lies between them [K] (6 °F).
+ROOMY: Final = 6.0 / 1.8
 #: Parts in which a person covers a coil (own choice).
 STEP: Final = 0.05
 #: Channels that a plan looks at beside the four.
@@ -158,11 +162,12 @@ def next_step(
     if rising:
         return Step(None, said("cover.wait"), wait=max(STEP_WAIT - since, 0.0), rising=True)
     # where the head is going to, not where it is: a step that is sized from half a rise is too large
-    going_to = tracker.level + max(tracker.rate, 0.0) * STILL_TO_COME
+    roomy = top.head - base.condensing - wanted_rise(watch, base, planned) > ROOMY
+    going_to = tracker.level + max(tracker.rate, 0.0) * (STILL_TO_COME if roomy else STILL_TO_COME_NEAR)
     wanted = _sized(watch, base, planned, g, going_to)
     if wanted is None:
         return Step(None, said("cover.enough"))
-    wanted = _practical(wanted, g.cover)
+    wanted = _practical(wanted, g.cover, 0.5 if roomy else 0.3)
     allowed = guarding.largest_step(watch.guard, top, g.cover, wanted, now)
     for other in others:
         if allowed is not None:
@@ -209,9 +214,12 @@ def _sized(watch: CircuitWatch, base: Base, planned: Plan, g: Guide, level: floa
     return max(wanted, g.cover + 0.02)
 
 
-def _practical(cover: float, before: float) -> float:
-    """Round a cover to what a person can lay on: twentieths of the face, at least one more than before."""
-    return min(max(math.floor(cover / STEP + 0.3) * STEP, (math.floor(before / STEP + 1e-6) + 1) * STEP), 0.95)
+def _practical(cover: float, before: float, up: float = 0.3) -> float:
+    """Round a cover to what a person can lay on: twentieths of the face, at least one more than before.
+
+    up: 0.5 rounds to the nearest one, less rather down.
+    """
+    return min(max(math.floor(cover / STEP + up) * STEP, (math.floor(before / STEP + 1e-6) + 1) * STEP), 0.95)
 
 
 def _by_hand(watch: CircuitWatch, base: Base, planned: Plan, g: Guide) -> Step:
