@@ -11,126 +11,17 @@ import tomllib
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, Final, Literal, get_args
+from typing import Any, Literal
 
 from steadfeed import units
 from steadfeed.capture import clock
 from steadfeed.capture.columns import parse_target
 from steadfeed.capture.files import read_bytes
 from steadfeed.capture.limits import MAX_SYSTEM_BYTES
-from steadfeed.circuit.equipment import (
-    CompressorControl,
-    CompressorType,
-    FanControl,
-    GaugeKind,
-    Instruments,
-    Limits,
-    LineSet,
-    MeteringDevice,
-    Mode,
-    Nameplate,
-    PressureReference,
-    Sampling,
-    Site,
-    System,
-)
+from steadfeed.capture.system_keys import EXAMPLES, FIELD_UNITS, KEYS, MARK_KEYS, TABLES, Key, Plain, Quantity, Word
+from steadfeed.circuit.equipment import MeteringDevice, Site, System
 from steadfeed.circuit.phase import MARK_EVENTS, Mark
 from steadfeed.errors import FixInput
-
-
-@dataclass(frozen=True, slots=True)
-class _Quantity:
-    """A number with its unit in the key. low, high: what can be meant, in SI; None: no limit."""
-
-    field: str
-    kind: str
-    low: float | None = None
-    high: float | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class _Word:
-    """One of a few words."""
-
-    field: str
-    words: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class _Plain:
-    """A text, a number of a circuit, or true/false."""
-
-    field: str
-    type: Literal["text", "yes or no", "circuit", "time zone"]
-
-
-_Key = _Quantity | _Word | _Plain
-
-# table -> key without unit -> what it holds. "" is the top of the file.
-_KEYS: Final[dict[str, dict[str, _Key]]] = {
-    "": {
-        "refrigerant": _Plain("refrigerant", "text"),
-        "metering_device": _Word("metering_device", tuple(d.value for d in MeteringDevice)),
-        "mode": _Word("mode", get_args(Mode)),
-        "circuit": _Plain("circuit", "circuit"),
-        "packaged": _Plain("packaged", "yes or no"),
-        "nominal_capacity": _Quantity("nominal_capacity", "capacity", 100.0, 1e8),
-        "compressor_type": _Word("compressor_type", get_args(CompressorType)),
-        "compressor_control": _Word("compressor_control", get_args(CompressorControl)),
-        "fan_control": _Word("fan_control", get_args(FanControl)),
-        "time_zone": _Plain("time_zone", "time zone"),
-    },
-    "site": {
-        "altitude": _Quantity("altitude", "length", -500.0, 6000.0),
-        "barometer": _Quantity("barometer", "atmosphere", 45_000.0, 110_000.0),
-    },
-    "nameplate": {
-        "subcooling": _Quantity("subcooling", "temperature_difference", 0.0, 60.0),
-        "superheat": _Quantity("superheat", "temperature_difference", 0.0, 60.0),
-        "high_side_design": _Quantity("high_side_design_pressure", "pressure", 1.0, 2.5e7),
-        "high_side_is_working_limit": _Plain("high_side_is_working_limit", "yes or no"),
-        "rated_current": _Quantity("rated_current", "current", 0.0, 1e5),
-        "charge": _Quantity("charge", "mass", 0.0, 1e5),
-    },
-    "line_set": {
-        "length": _Quantity("length", "length", 0.0, 1000.0),
-        "lift": _Quantity("lift", "length", -500.0, 500.0),
-        "liquid_line": _Quantity("liquid_line_diameter", "length", 1e-3, 0.5),
-        "suction_line": _Quantity("suction_line_diameter", "length", 1e-3, 0.5),
-    },
-    "instruments": {
-        "gauges": _Word("gauges", get_args(GaugeKind)),
-        "pressure_reference": _Word("pressure_reference", get_args(PressureReference)),
-        "pressure_accuracy": _Quantity("pressure_accuracy", "pressure_difference", 0.0, 1e6),
-        "temperature_accuracy": _Quantity("temperature_accuracy", "temperature_difference", 0.0, 30.0),
-        "sampling": _Word("sampling", get_args(Sampling)),
-    },
-    "limits": {
-        "head_pressure": _Quantity("head_pressure", "pressure", 1.0, 2.5e7),
-        "discharge_temperature": _Quantity("discharge_temperature", "temperature", 250.0, 600.0),
-        "high_pressure_switch": _Quantity("high_pressure_switch", "pressure", 1.0, 2.5e7),
-    },
-}
-_TABLES: Final[dict[str, type]] = {
-    "site": Site,
-    "nameplate": Nameplate,
-    "line_set": LineSet,
-    "instruments": Instruments,
-    "limits": Limits,
-}
-_MARK_KEYS: Final = ("time", "event", "text", "circuit")
-_EXAMPLES: Final = {
-    "length": "ft",
-    "atmosphere": "inHg",
-    "temperature_difference": "degF",
-    "pressure": "psig",
-    "pressure_difference": "psi",
-    "temperature": "degF",
-    "current": "A",
-    "mass": "oz",
-    "capacity": "tons",
-}
-_FIELD_UNITS: Final = {"liquid_line": "in", "suction_line": "in"}
 
 
 def read_system(path: str | os.PathLike[str]) -> System:
@@ -177,11 +68,11 @@ def parse_system(text: str, where: str) -> System:
     place = _Place(where, text)
     parts: dict[str, Any] = {}
     for key in document:
-        if key in ("marks", "columns", *_TABLES):
+        if key in ("marks", "columns", *TABLES):
             continue
         parts[key] = document[key]
     tables: dict[str, Mapping[str, object]] = {"": parts}
-    for name in _TABLES:
+    for name in TABLES:
         table = document.get(name, {})
         if not isinstance(table, dict):
             raise place.error(f"“{name}” must be a table: write [{name}] on a line of its own", "wrong type", name)
@@ -195,7 +86,7 @@ def parse_system(text: str, where: str) -> System:
     if "metering_device" in top:
         top["metering_device"] = MeteringDevice(top["metering_device"])
     made: dict[str, Any] = {"site": site}
-    for name, kind in _TABLES.items():
+    for name, kind in TABLES.items():
         if name != "site":
             made[name] = kind(**_read_table(name, tables[name], place, atmosphere))
     columns = _columns(document.get("columns", {}), place)
@@ -249,7 +140,7 @@ def _toml(text: str, where: str) -> dict[str, Any]:
 
 def _read_table(name: str, table: Mapping[str, object], place: _Place, atmosphere: float) -> dict[str, Any]:
     """Read one table of the file into the fields of its dataclass."""
-    known = _KEYS[name]
+    known = KEYS[name]
     fields: dict[str, Any] = {}
     came_from: dict[str, str] = {}
     for key, value in table.items():
@@ -260,9 +151,9 @@ def _read_table(name: str, table: Mapping[str, object], place: _Place, atmospher
                 f"“{key}” and “{came_from[what.field]}” give {_say(base)} twice; keep one", "quantity twice", key, name
             )
         came_from[what.field] = key
-        if isinstance(what, _Quantity):
+        if isinstance(what, Quantity):
             fields[what.field] = _quantity(what, key, unit, value, place, name, atmosphere)
-        elif isinstance(what, _Word):
+        elif isinstance(what, Word):
             fields[what.field] = _word(what, key, value, place, name)
         else:
             found = _plain(what, key, value, place, name)
@@ -275,13 +166,13 @@ def _say(base: str) -> str:
     return f"the {base.replace('_', ' ')}"
 
 
-def _split(key: str, known: Mapping[str, _Key], table: str, place: _Place) -> tuple[str, str]:
+def _split(key: str, known: Mapping[str, Key], table: str, place: _Place) -> tuple[str, str]:
     """Split a key into the key without unit and the unit. Raises FixInput for a key that is not known."""
     what = known.get(key)
-    if what is not None and not isinstance(what, _Quantity):
+    if what is not None and not isinstance(what, Quantity):
         return key, ""
     for base, quantity in known.items():
-        if not isinstance(quantity, _Quantity):
+        if not isinstance(quantity, Quantity):
             continue
         if key == base:
             examples = " or ".join(f"{base}_{u}" for u in _two_units(base, quantity.kind))
@@ -297,47 +188,47 @@ def _split(key: str, known: Mapping[str, _Key], table: str, place: _Place) -> tu
     raise _unknown_key(key, known, table, place)
 
 
-def _longer_base(key: str, base: str, known: Mapping[str, _Key]) -> bool:
+def _longer_base(key: str, base: str, known: Mapping[str, Key]) -> bool:
     """Tell whether another key is a better reading, or only a misspelling lies behind the base."""
     return any(len(b) > len(base) and key.startswith(b) for b in known)
 
 
 def _two_units(base: str, kind: str) -> list[str]:
-    first = _FIELD_UNITS.get(base, _EXAMPLES[kind])
+    first = FIELD_UNITS.get(base, EXAMPLES[kind])
     others = {"ft": "m", "in": "mm", "inHg": "hPa", "degF": "degC", "psig": "barg", "psi": "kPa", "oz": "kg", "A": "mA"}
     return [first, others.get(first, "kW")]
 
 
-def _full_keys(known: Mapping[str, _Key]) -> list[str]:
+def _full_keys(known: Mapping[str, Key]) -> list[str]:
     return [
-        f"{base}_{_two_units(base, what.kind)[0]}" if isinstance(what, _Quantity) else base
+        f"{base}_{_two_units(base, what.kind)[0]}" if isinstance(what, Quantity) else base
         for base, what in known.items()
     ]
 
 
-def _unknown_key(key: str, known: Mapping[str, _Key], table: str, place: _Place) -> FixInput:
+def _unknown_key(key: str, known: Mapping[str, Key], table: str, place: _Place) -> FixInput:
     inside = f"[{table}]" if table else "the top of the file"
     # the right key in the wrong table is the commonest slip
-    for other, keys in _KEYS.items():
+    for other, keys in KEYS.items():
         if other != table and any(
-            key == b or (isinstance(w, _Quantity) and key.startswith(b + "_")) for b, w in keys.items()
+            key == b or (isinstance(w, Quantity) and key.startswith(b + "_")) for b, w in keys.items()
         ):
             target = f"[{other}]" if other else "the top of the file, above the first [table]"
             return place.error(f"“{key}” is no key of {inside}; it belongs in {target}", "unknown key", key, table)
     names = _full_keys(known)
     if not table:
-        names += [*_TABLES, "marks", "columns"]
+        names += [*TABLES, "marks", "columns"]
     near = difflib.get_close_matches(key, names, n=1, cutoff=0.4)
     if not near:
-        everywhere = {n: t for t, k in _KEYS.items() for n in _full_keys(k)}
+        everywhere = {n: t for t, k in KEYS.items() for n in _full_keys(k)}
         far = difflib.get_close_matches(key, everywhere, n=1, cutoff=0.6)
         near = far or difflib.get_close_matches(key, names, n=1, cutoff=0.0) or names[:1]
-    shown = f"[{near[0]}]" if near[0] in (*_TABLES, "columns") else "[[marks]]" if near[0] == "marks" else near[0]
+    shown = f"[{near[0]}]" if near[0] in (*TABLES, "columns") else "[[marks]]" if near[0] == "marks" else near[0]
     return place.error(f"“{key}” is no key of {inside}; the nearest known one is “{shown}”", "unknown key", key, table)
 
 
 def _quantity(
-    what: _Quantity, key: str, unit: str, value: object, place: _Place, table: str, atmosphere: float
+    what: Quantity, key: str, unit: str, value: object, place: _Place, table: str, atmosphere: float
 ) -> float:
     if isinstance(value, bool) or not isinstance(value, int | float):
         raise place.error(f"“{key}” must be a number, as in {key} = 12, not {_shown(value)}", "wrong type", key, table)
@@ -364,7 +255,7 @@ def _plain_number(number: float) -> str:
     return f"{number:,.0f}" if abs(number) >= 1000 else f"{number:.4g}"
 
 
-def _word(what: _Word, key: str, value: object, place: _Place, table: str) -> str:
+def _word(what: Word, key: str, value: object, place: _Place, table: str) -> str:
     if not isinstance(value, str):
         raise place.error(
             f"“{key}” must be one of {_choices(what.words)}, not {_shown(value)}", "wrong type", key, table
@@ -387,7 +278,7 @@ def _choices(words: Iterable[str]) -> str:
     return ", ".join(f"“{w}”" for w in words)
 
 
-def _plain(what: _Plain, key: str, value: object, place: _Place, table: str) -> object:
+def _plain(what: Plain, key: str, value: object, place: _Place, table: str) -> object:
     if what.type == "yes or no":
         if not isinstance(value, bool):
             raise place.error(f"“{key}” must be true or false, not {_shown(value)}", "wrong type", key, table)
@@ -456,22 +347,22 @@ def _marks(rows: object, time_zone: str | None, place: _Place) -> tuple[Mark, ..
 
 def _mark(row: Mapping[str, object], number: int, time_zone: str | None, place: _Place) -> Mark:
     for key in row:
-        if key not in _MARK_KEYS:
-            near = difflib.get_close_matches(key, _MARK_KEYS, n=1, cutoff=0.0) or ["time"]
+        if key not in MARK_KEYS:
+            near = difflib.get_close_matches(key, MARK_KEYS, n=1, cutoff=0.0) or ["time"]
             raise place.error(
                 f"“{key}” is no key of [[marks]]; the nearest known one is “{near[0]}”", "unknown key", key, "marks"
             )
     for key in ("time", "event"):
         if key not in row:
             raise place.error(f"mark {number} under [[marks]] has no {key}", "key missing", "marks")
-    event = _word(_Word("event", MARK_EVENTS), "event", row["event"], place, "marks")
+    event = _word(Word("event", MARK_EVENTS), "event", row["event"], place, "marks")
     text = row.get("text", "")
     if not isinstance(text, str):
         raise place.error(
             f"“text” of mark {number} must be a text in quotes, not {_shown(text)}", "wrong type", "text", "marks"
         )
     circuit = (
-        _plain(_Plain("circuit", "circuit"), "circuit", row["circuit"], place, "marks") if "circuit" in row else None
+        _plain(Plain("circuit", "circuit"), "circuit", row["circuit"], place, "marks") if "circuit" in row else None
     )
     time, by = _moment(row["time"], number, time_zone, place)
     return Mark(time, event, text, circuit if isinstance(circuit, str) else None, by)
@@ -512,6 +403,6 @@ def _moment(
 
 def key_names() -> dict[str, tuple[str, ...]]:
     """Return table -> keys as people write them (quantities with a usual unit), for the documentation and its test."""
-    names = {table: tuple(_full_keys(keys)) for table, keys in _KEYS.items()}
-    names["marks"] = _MARK_KEYS
+    names = {table: tuple(_full_keys(keys)) for table, keys in KEYS.items()}
+    names["marks"] = MARK_KEYS
     return names
