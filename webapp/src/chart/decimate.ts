@@ -16,8 +16,12 @@ export class Trace {
     this.pens = Array.from({ length: count }, () => new Float64Array(this.capacity));
   }
 
+  /** Counts up when everything is thrown away: what was thinned before is worth nothing then. */
+  life = 0;
+
   clear(): void {
     this.length = 0;
+    this.life++;
   }
 
   /** Add one row. A row that is not later than the last one is left out: the stream may repeat itself. */
@@ -54,7 +58,8 @@ export class Trace {
 }
 
 /**
- * Thin the rows between two times to at most two times a column.
+ * Thin the rows between two times to two times a column, at most three. Rows that were thinned once are not looked at again, so
+ * that a redraw costs what came since the last one, not the whole test.
  *
  * columns: how many pixels wide the pens are drawn. gap: a pen without a reading for longer than this [s] is broken
  * (null); a shorter one is bridged (undefined).
@@ -63,7 +68,7 @@ export function decimate(trace: Trace, from: number, to: number, columns: number
   const first = Math.max(0, trace.at(from) - 1);
   const end = Math.min(trace.length, trace.at(to) + 1);
   const rows = end - first;
-  return rows <= 2 * columns ? asTheyAre(trace, first, end, gap) : byColumn(trace, first, end, from, to, columns, gap);
+  return rows <= 2 * columns ? asTheyAre(trace, first, end, gap) : byBucket(trace, from, to, columns, gap);
 }
 
 function asTheyAre(trace: Trace, first: number, end: number, gap: number): [number[], ...Cell[][]] {
@@ -90,59 +95,102 @@ function breakBefore(cells: Cell[], i: number): void {
   if (cells[i - 1] === undefined) cells[i - 1] = null;
 }
 
-function byColumn(
-  trace: Trace,
-  first: number,
-  end: number,
-  from: number,
-  to: number,
-  columns: number,
-  gap: number,
-): [number[], ...Cell[][]] {
-  const width = (to - from) / columns || 1;
-  const { time } = trace;
-  const times: number[] = [];
-  const starts: number[] = [];
-  let column = -Infinity;
-  for (let i = first; i < end; i++) {
-    const here = Math.floor((time[i]! - from) / width);
-    if (here !== column) {
-      column = here;
-      starts.push(i);
-      times.push(time[i]!);
-    }
+/**
+ * Pieces of time of one width, at whole multiples of it: of each pen the least and the greatest reading, which of them
+ * came first, and when the pen was read first and last. What lies in a piece that is over never changes.
+ */
+class Buckets {
+  rows = 0;
+  count = 0;
+  begins: number[] = [];
+  ends: number[] = [];
+  readonly pens: { least: number[]; greatest: number[]; falling: boolean[]; seen: number[]; last: number[] }[];
+  private piece = -Infinity;
+
+  constructor(
+    readonly width: number,
+    readonly life: number,
+    pens: number,
+  ) {
+    this.pens = Array.from({ length: pens }, () => ({ least: [], greatest: [], falling: [], seen: [], last: [] }));
   }
-  starts.push(end);
-  // two slots a column: its first reading's time and its last one's
-  const slots: number[] = [];
-  for (let c = 0; c < times.length; c++) {
-    const last = time[starts[c + 1]! - 1]!;
-    slots.push(times[c]!, last > times[c]! ? last : times[c]! + width * 1e-3);
-  }
-  const pens = trace.pens.map((values) => {
-    const cells: Cell[] = new Array<Cell>(slots.length);
-    let lastTime = -Infinity;
-    for (let c = 0; c < times.length; c++) {
-      let [least, greatest] = [NaN, NaN];
-      let [leastAt, greatestAt] = [0, 0];
-      let seen = -Infinity;
-      let broken = false;
-      for (let i = starts[c]!; i < starts[c + 1]!; i++) {
-        const value = values[i]!;
-        if (value !== value) continue;
-        if (seen === -Infinity) broken = lastTime > -Infinity && time[i]! - lastTime > gap;
-        seen = time[i]!;
-        if (!(value >= least)) (least = value), (leastAt = i);
-        if (!(value <= greatest)) (greatest = value), (greatestAt = i);
+
+  take(trace: Trace): void {
+    const { time, length } = trace;
+    for (let i = this.rows; i < length; i++) {
+      const at = time[i]!;
+      const piece = Math.floor(at / this.width);
+      if (piece !== this.piece) {
+        this.piece = piece;
+        this.begins.push(at);
+        this.ends.push(at);
+        this.count++;
+        for (const pen of this.pens) {
+          pen.least.push(NaN);
+          pen.greatest.push(NaN);
+          pen.falling.push(false);
+          pen.seen.push(NaN);
+          pen.last.push(NaN);
+        }
       }
-      if (seen === -Infinity) {
+      const b = this.count - 1;
+      this.ends[b] = at;
+      for (let p = 0; p < this.pens.length; p++) {
+        const value = trace.pens[p]![i]!;
+        if (value !== value) continue;
+        const pen = this.pens[p]!;
+        if (pen.seen[b] !== pen.seen[b]) {
+          pen.seen[b] = at;
+          pen.least[b] = pen.greatest[b] = value;
+        } else if (value < pen.least[b]!) {
+          pen.least[b] = value;
+          pen.falling[b] = true;
+        } else if (value > pen.greatest[b]!) {
+          pen.greatest[b] = value;
+          pen.falling[b] = false;
+        }
+        pen.last[b] = at;
+      }
+    }
+    this.rows = length;
+  }
+}
+
+const kept = new WeakMap<Trace, Buckets>();
+
+function byBucket(trace: Trace, from: number, to: number, columns: number, gap: number): [number[], ...Cell[][]] {
+  // about a column wide (0.7 to 1.4): a chart that grows needs another width only when it has doubled
+  const width = 2 ** Math.round(Math.log2((to - from) / columns || 1));
+  let buckets = kept.get(trace);
+  if (!buckets || buckets.width !== width || buckets.life !== trace.life || buckets.rows > trace.length)
+    kept.set(trace, (buckets = new Buckets(width, trace.life, trace.count)));
+  buckets.take(trace);
+  let first = 0;
+  let end = buckets.count;
+  while (first < end - 1 && buckets.ends[first]! < from) first++;
+  while (end > first + 1 && buckets.begins[end - 1]! > to) end--;
+  // two slots a piece: its first reading's time and its last one's
+  const count = end - first;
+  const slots: number[] = new Array<number>(2 * count);
+  for (let c = 0; c < count; c++) {
+    const begin = buckets.begins[first + c]!;
+    slots[2 * c] = begin;
+    slots[2 * c + 1] = Math.max(buckets.ends[first + c]!, begin + width * 1e-3);
+  }
+  const pens = buckets.pens.map((pen) => {
+    const cells: Cell[] = new Array<Cell>(2 * count);
+    let last = NaN;
+    for (let c = 0; c < count; c++) {
+      const b = first + c;
+      const seen = pen.seen[b]!;
+      if (seen !== seen) {
         cells[2 * c] = cells[2 * c + 1] = undefined;
         continue;
       }
-      if (broken && c > 0 && cells[2 * c - 1] === undefined) cells[2 * c - 1] = null;
-      lastTime = seen;
-      cells[2 * c] = leastAt <= greatestAt ? least : greatest;
-      cells[2 * c + 1] = leastAt <= greatestAt ? greatest : least;
+      if (seen - last > gap && cells[2 * c - 1] === undefined) cells[2 * c - 1] = null;
+      last = pen.last[b]!;
+      cells[2 * c] = pen.falling[b] ? pen.greatest[b]! : pen.least[b]!;
+      cells[2 * c + 1] = pen.falling[b] ? pen.least[b]! : pen.greatest[b]!;
     }
     return cells;
   });
