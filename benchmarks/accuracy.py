@@ -3,7 +3,7 @@
 FOLDER holds NAME.csv, NAME.toml and labels.csv (columns: log, state, acceptable, fault_shows, valid, reasons, borderline,
 push, restore …; times with offset). Every second log in alphabetical order is half A, the others half B: thresholds are
 set on A, B is only reported. Shares come with their Wilson 95 % interval. Logs by hand are also thinned to 24, 12, 8 and
-7 rows. `--first-call` cuts every log each 10 s and scores the first verdict that would have been given live.
+7 rows. `--first-call` cuts every log each 5 s and scores the first verdict that would have been called live.
 """
 
 from __future__ import annotations
@@ -19,6 +19,7 @@ from pathlib import Path
 import numpy as np
 
 from steadfeed.analysis.challenge import judge
+from steadfeed.analysis.guard import guard_limit
 from steadfeed.capture.logs import read_log
 from steadfeed.capture.system_file import read_system
 from steadfeed.circuit.equipment import System
@@ -138,7 +139,10 @@ def thinned(recording: Recording, row: Row, count: int) -> Recording | None:
 
 
 def first_calls(items: list[tuple[str, Recording, System, Row]]) -> None:
-    """Score the first verdict that a judgement every 10 s would have given, beside the last one."""
+    """Score the first verdict that a judgement every 5 s would have called, beside the last one.
+
+    As the live challenge does, a verdict is called when it has stood for the guard's persistence.
+    """
     first, last = Tally(), Tally()
     waited: dict[str, list[float]] = defaultdict(list)
     for _, recording, system, row in items:
@@ -153,13 +157,16 @@ def first_calls(items: list[tuple[str, Recording, System, Row]]) -> None:
         if whole.verdict != UNDECIDED:
             last.add("right", whole.verdict in fair)
         end = (whole.phases.restore or float(recording.time[-1])) + 400.0
-        for moment in np.arange(whole.phases.push + 20.0, min(end, float(recording.time[-1])), 10.0):
-            a = assess(recording.until(float(moment)), system)
-            if a.verdict != UNDECIDED:
-                first.add("right", a.verdict in fair)
-                waited[a.verdict].append(float(moment) - whole.phases.push)
+        word, since = UNDECIDED, 0.0
+        for moment in np.arange(whole.phases.push + 20.0, min(end, float(recording.time[-1])), 5.0):
+            said = assess(recording.until(float(moment)), system).verdict
+            if said != word:
+                word, since = said, float(moment)
+            if word != UNDECIDED and moment - since >= guard_limit("persistence"):
+                first.add("right", word in fair)
+                waited[word].append(float(moment) - whole.phases.push)
                 break
-    print("live, a judgement every 10 s, valid automatic logs")
+    print("live, a judgement every 5 s, called when it has stood, valid automatic logs")
     print(" first call:", first.line("right").strip())
     print(" whole log: ", last.line("right").strip())
     for verdict, seconds in sorted(waited.items()):
