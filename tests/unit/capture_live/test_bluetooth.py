@@ -94,6 +94,10 @@ def test_a_virtual_peripheral_is_read_through_all_layers(tmp_path: Path) -> None
             assert numbers == list(range(len(numbers)))
             await listening.close()
             assert fake.calls.count("StartNotify") == 3
+            for _ in range(1500):  # the other side hears of it over the bus
+                if not fake.connected:
+                    break
+                await asyncio.sleep(0.01)
             assert not fake.connected
 
     asyncio.run(asyncio.wait_for(story(), 60))
@@ -106,7 +110,7 @@ def test_a_peripheral_that_goes_out_of_reach_is_found_again(tmp_path: Path) -> N
             listening = Listening()
             await listening.until(("suction line", "11.75"))
             await fake.leave()
-            for _ in range(400):
+            for _ in range(1500):
                 if listening.events:
                     break
                 await asyncio.sleep(0.01)
@@ -117,7 +121,7 @@ def test_a_peripheral_that_goes_out_of_reach_is_found_again(tmp_path: Path) -> N
             await listening.close()
 
     async def peripheral_measured(listening: Listening, peripheral: VirtualPeripheral) -> None:
-        for _ in range(400):
+        for _ in range(1500):
             with contextlib.suppress(AssertionError):
                 await peripheral.measure(0, centi(20.0))
             if any(r.value == "20.00" for r in listening.readings):
