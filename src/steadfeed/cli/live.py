@@ -20,6 +20,9 @@ _FILE = click.Path(path_type=Path)
 @click.option("--unit", metavar="REFERENCE", help="Unit by tag, serial or start of its identity; opens a visit to it.")
 @click.option("--visit", metavar="REFERENCE", help="An open visit by the start of its identity.")
 @click.option("--circuit", metavar="NAME", help="Circuit under test, of several.")
+@click.option(
+    "--watch", metavar="NAME", multiple=True, help="Another circuit on the same coil or fans; may be given often."
+)
 @click.option("--bench", metavar="SCENARIO", help="Practise on the bench instead (see `steadfeed bench list`).")
 @click.option("--speed", type=click.FloatRange(0.25, 60.0), default=1.0, show_default=True, help="Of the bench.")
 @click.option("--seed", type=int, help="Of the bench; a hidden one if left out.")
@@ -28,6 +31,10 @@ _FILE = click.Path(path_type=Path)
 @click.option(
     "--bluetooth", metavar="ADDRESS", multiple=True, help="A Bluetooth environmental sensor; may be given often."
 )
+@click.option(
+    "--modbus", metavar="HOST|PORT", help="A Modbus device in the network, or a serial line; with --registers."
+)
+@click.option("--registers", type=_FILE, metavar="FILE", help="Registers of the Modbus device: a JSON list.")
 @click.option("--by-hand", is_flag=True, help="Type the readings of needle gauges.")
 @click.option("--heating", is_flag=True, help="The unit heats.")
 @click.option("--running", is_flag=True, help="The unit runs already.")
@@ -93,17 +100,42 @@ def _begin(station: Station, given: dict[str, Any]) -> LiveChallenge:
         sources.append(("csv", {"path": str(given["csv_file"])}))
     if given["mqtt"]:
         sources.append(("mqtt", {"host": given["mqtt"]}))
+    if given["modbus"]:
+        sources.append(_modbus(given["modbus"], given["registers"]))
     sources += [("bluetooth", {"address": address}) for address in given["bluetooth"]]
     if not sources and not given["by_hand"]:
-        raise FixInput("Where do the readings come from? Give --csv, --mqtt, --bluetooth or --by-hand", where="--csv")
+        raise FixInput(
+            "Where do the readings come from? Give --csv, --mqtt, --modbus, --bluetooth or --by-hand", where="--csv"
+        )
     return begin_real(
         station,
         person=given["person"],
         unit=given["unit"],
         visit=given["visit"],
         circuit=given["circuit"],
+        watched=given["watch"],
         sources=sources,
         by_hand=given["by_hand"],
         mode="heating" if given["heating"] else "cooling",
         found_running=given["running"],
+    )
+
+
+def _modbus(address: str, registers: Path | None) -> tuple[str, dict[str, Any]]:
+    """Return kind and settings of a Modbus source. A serial line is a path or a COM port; anything else is a host."""
+    from steadfeed.errors import FixInput
+
+    if registers is None:
+        raise FixInput("A Modbus device needs its registers: give --registers FILE", where="--registers")
+    try:
+        text = registers.read_text(encoding="utf-8")
+    except (OSError, UnicodeDecodeError) as error:
+        raise FixInput(
+            f"{registers} cannot be read as text; give a JSON list of registers", where="--registers"
+        ) from error
+    serial = address.startswith("/") or address.upper().startswith("COM")
+    return (
+        ("modbus rtu", {"port": address, "registers": text})
+        if serial
+        else ("modbus tcp", {"host": address, "registers": text})
     )

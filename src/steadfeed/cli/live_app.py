@@ -56,8 +56,8 @@ Ask { align: center middle; }
 OptionList > .option-list--option-highlighted { background: #edeae0; color: #14161a; text-style: bold; }
 """
 _KEYS: Final = (
-    "[b]r[/b] restored  [b]x[/b] break off  [b]o[/b] other  [b]m[/b] mark  [b]w[/b] row  [b]u[/b] undo  [b]l[/b] limits  "
-    "[b]v[/b] voice  [b]p[/b] repeat  [b]q[/b] leave"
+    "[b]r[/b] restored  [b]x[/b] break off  [b]o[/b] other  [b]m[/b] mark  [b]w[/b] row  [b]u[/b] undo  [b]c[/b] channels  "
+    "[b]l[/b] limits  [b]v[/b] voice  [b]p[/b] repeat  [b]q[/b] leave"
 )
 
 
@@ -117,6 +117,7 @@ class LiveApp(App[None]):
         Binding("m", "mark", "Mark"),
         Binding("w", "row", "Row"),
         Binding("u", "undo", "Undo"),
+        Binding("c", "channels", "Channels"),
         Binding("l", "limits", "Limits"),
         Binding("v", "voice", "Voice"),
         Binding("p", "repeat", "Repeat"),
@@ -421,6 +422,37 @@ class LiveApp(App[None]):
 
     async def _nothing(self, given: dict[str, str]) -> None:
         return
+
+    def action_channels(self) -> None:
+        """Show what each series is taken for; confirm it or set it right."""
+        from steadfeed.cli import live_channels
+
+        series = live_channels.series_of(self.station, self.live, self.person)
+        if not series:
+            self.tell("No source has sent anything yet.")
+            return
+
+        async def chosen(given: dict[str, str]) -> None:
+            if given["choice"] == live_channels.ALL:
+                await self._map(live_channels.as_proposed(self.live, series))
+                return
+            one = series[int(given["choice"])]
+
+            async def to(answer: dict[str, str]) -> None:
+                await self._map(live_channels.with_one(self.live, one, answer["choice"]))
+
+            self.ask(f"What is “{one['header']}”?", {}, to, live_channels.choices(one, self.live, self.speech))
+
+        self.ask("What is what? Choose one to set it right", {}, chosen, live_channels.lines(series, self.speech))
+
+    async def _map(self, rows: list[dict[str, Any]]) -> None:
+        work = self.station.home_of(self.live.challenge_id).session("terminal", self.person)
+        try:
+            await asyncio.to_thread(lambda: self.live.set_channel_map(work, rows, remember=True))
+            self.tell("Kept, and remembered as your own set.")
+        except SteadfeedError as error:
+            self.tell(error.message)
+        await self.look()
 
     def action_voice(self) -> None:
         """Voice on or off."""

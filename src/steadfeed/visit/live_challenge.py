@@ -94,6 +94,7 @@ class LiveChallenge:
         self.state_sequence = 1
         self.alarm_since: tuple[str, float] | None = None
         self.system_file = b""
+        self.person_id: str | None = None
         self.on_result: Callable[[LiveChallenge], None] | None = None
         self.on_act: Callable[[str, float | None], None] | None = None
         self._fresh = guide_

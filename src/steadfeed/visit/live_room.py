@@ -102,6 +102,7 @@ class LiveRoom:
                 "start_cover": start_cover,
                 "system": system.decode() if system is not None else None,
                 "began": session.now,
+                "person": session.person_id,
                 "map": [],
             }
             self._keep_about(challenge_id, about)
@@ -229,6 +230,7 @@ class LiveRoom:
             wall=self._station.clock,
         )
         live.system_file = systems[0].file
+        live.person_id = about.get("person")
         live.on_result = self._seal
         return live
 
@@ -284,17 +286,17 @@ class LiveRoom:
         about["map"] = known.to_value()
         self._keep_about(challenge_id, about)
         if remember:
-            own = self.own_set(session)
+            own = self.own_set(session.person_id)
             sets = self._station.kept("own-sets.json") or {}
             sets[session.person_id or ""] = own.remember(known, mode).to_value()  # type: ignore[arg-type]
             self._station.keep("own-sets.json", sets)
 
-    def own_set(self, session: Session) -> OwnSet:
-        """Return the instruments of the person as they were confirmed last."""
+    def own_set(self, person_id: str | None) -> OwnSet:
+        """Return the instruments of a person as they were confirmed last; None: of whoever gives no name."""
         from steadfeed.capture.channel_map import OwnSet
 
         sets = self._station.kept("own-sets.json") or {}
-        return OwnSet.from_value(sets.get(session.person_id or "", {}))
+        return OwnSet.from_value(sets.get(person_id or "", {}))
 
     # -- time -------------------------------------------------------------------------------------------------------------
     def tick(self) -> None:

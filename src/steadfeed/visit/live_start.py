@@ -27,6 +27,7 @@ def begin_real(
     unit: str | None,
     visit: str | None,
     circuit: str | None,
+    watched: Sequence[str] = (),
     sources: Sequence[tuple[str, dict[str, Any]]],
     by_hand: bool,
     mode: str,
@@ -55,11 +56,13 @@ def begin_real(
             return live
     with station.store.reading() as t:
         circuit_id = circuit_of(t, visit_id, circuit)
+        others = [circuit_of(t, visit_id, name) for name in watched]
     connected = [station.sources.add(None, kind, _name(kind, settings), settings)["id"] for kind, settings in sources]
     return station.live.begin(
         work,
         visit_id,
         circuit_id,
+        watched=others,
         way="by hand" if by_hand else "instruments",
         mode=mode,
         sources=connected,

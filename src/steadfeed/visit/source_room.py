@@ -119,6 +119,14 @@ class SourceRoom:
         with self._lock:
             if source_id is not None and source_id in self._sources:
                 return self._form(self._sources[source_id])
+            known = self._station.kept("sources.json")
+            for c in self._sources.values():
+                if c.source.name == name and known.get(c.id) == {
+                    "kind": kind,
+                    "name": name,
+                    "settings": dict(settings),
+                }:
+                    return self._form(c)  # the very same, still connected from before
             if any(c.source.name == name for c in self._sources.values()):
                 raise FixInput(f"Another source is called “{name}”; give this one its own name", code="name taken")
         made = source_forms.make(kind, name, settings, self._station.clock)
@@ -157,12 +165,12 @@ class SourceRoom:
             with contextlib.suppress(asyncio.CancelledError, SteadfeedError):
                 await asyncio.wait_for(one.task, 5.0)
 
-    def all(self) -> list[dict[str, Any]]:
-        """Return the sources with the series that they send."""
+    def all(self, session: Session | None = None) -> list[dict[str, Any]]:
+        """Return the sources with the series that they send. session: of whoever looks, for their own set."""
         with self._lock:
-            return [self._form(one) for one in self._sources.values()]
+            return [self._form(one, session) for one in self._sources.values()]
 
-    def _form(self, one: _Connected) -> dict[str, Any]:
+    def _form(self, one: _Connected, session: Session | None = None) -> dict[str, Any]:
         state, why = one.source.state, one.said or one.source.why
         return {
             "id": one.id,
@@ -172,16 +180,23 @@ class SourceRoom:
             "text": why,
             "silent_since": one.silent_since,
             "readings": one.count,
-            "channels": self._series(one),
+            "channels": self._series(one, session),
         }
 
-    def _series(self, one: _Connected) -> list[dict[str, Any]]:
-        proposals = self._proposals((one,), "cooling", None)
-        feeding = [live for live, ids in self._feeds.values() if one.id in ids]
+    def _series(self, one: _Connected, session: Session | None) -> list[dict[str, Any]]:
+        feeding = [(live, ids) for live, ids in self._feeds.values() if one.id in ids]
+        live, ids = feeding[-1] if feeding else (None, {one.id})
+        connected = [c for c in self._sources.values() if c.id in ids]
+        person = session.person_id if session is not None else None
+        proposals = {
+            series: proposal
+            for series, proposal in self._proposals(connected, live, person).items()
+            if f"{series[0]}\n{series[1]}" in one.series
+        }
         out = []
         for (name, header), proposal in proposals.items():
             series = one.series[f"{name}\n{header}"]
-            row = feeding[-1].recorder.channel_map.row(name, header) if feeding else None
+            row = live.recorder.channel_map.row(name, header) if live is not None else None
             out.append(
                 {
                     "source": name,
@@ -200,16 +215,18 @@ class SourceRoom:
         return out
 
     def _proposals(
-        self, connected: Sequence[_Connected], mode: str, live: LiveChallenge | None
+        self, connected: Sequence[_Connected], live: LiveChallenge | None, person_id: str | None = None
     ) -> dict[tuple[str, str], Any]:
+        """Propose what each series is, in the mode of the challenge, from names, physics and the person's own set."""
         from steadfeed.capture.propose import Series, propose
 
         series = []
         for one in connected:
-            for key, s in one.series.items():
+            for key, s in list(one.series.items()):
                 name = key.partition("\n")[0]
                 series.append(Series(name, s.header, s.unit, _number(s.value)))
-        own = self._station.live.own_set(self._station.session("station"))
+        own = self._station.live.own_set(person_id or (live.person_id if live is not None else None))
+        mode = live.guide.mode if live is not None else "cooling"
         curves = live.tested.curves if live is not None else None
         found = propose(series, mode, own, curves)  # type: ignore[arg-type]
         return {(p.row.source, p.row.header): p for p in found.all}
@@ -338,7 +355,7 @@ class SourceRoom:
         rows = list(known.rows)
         taken = {(row.circuit, row.channel) for row in rows if row.channel}
         labels = {w.label for w in live.watches}
-        for (source, header), proposal in self._proposals(connected, live.guide.mode, live).items():
+        for (source, header), proposal in self._proposals(connected, live).items():
             row = proposal.row
             if known.row(source, header) is not None:
                 continue
@@ -353,7 +370,7 @@ class SourceRoom:
 
     def own_map(self, session: Session) -> dict[str, Any]:
         """Return the person's own remembered map, for cooling."""
-        own = self._station.live.own_set(session)
+        own = self._station.live.own_set(session.person_id)
         rows = [
             {
                 "source": r.source,

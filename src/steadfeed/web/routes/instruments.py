@@ -23,9 +23,9 @@ def kinds(station: At) -> m.SourceKinds:
 
 
 @router.get("/sources", operation_id="getSources")
-def sources(station: At) -> m.Sources:
+def sources(station: At, work: Work) -> m.Sources:
     """Return the sources that are connected, with the series that they send."""
-    return m.Sources.model_validate({"sources": station.sources.all()})
+    return m.Sources.model_validate({"sources": station.sources.all(work)})
 
 
 @router.post("/sources", operation_id="addSource", status_code=201)
