@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import click
 
 from steadfeed.cli.root import VERBS
-from steadfeed.cli.store_options import show_json, with_store_to_read
+from steadfeed.cli.store_options import show_json, with_store_to_fill
 
 if TYPE_CHECKING:
     from steadfeed.visit.session import Session
@@ -20,7 +20,7 @@ def command() -> None:
 
 @command.command("load")
 @click.option("--seed", type=int, default=1, show_default=True, help="Another number makes another company.")
-@with_store_to_read
+@with_store_to_fill
 def load(session: Session, as_json: bool, seed: int) -> None:
     """Load the invented company into an empty store: 64 units, four years, 420 visits, 60 challenges from the bench."""
     import dataclasses

@@ -16,6 +16,7 @@ from steadfeed.cli.store_options import (
     session_here,
     show_json,
     with_store,
+    with_store_to_fill,
     with_store_to_read,
 )
 
@@ -145,7 +146,7 @@ def export(session: Session, as_json: bool, folder: Path, form: str, without_peo
 
 @command.command("import")
 @click.argument("source", type=click.Path(exists=True, path_type=Path), metavar="FOLDER|CALENDAR")
-@with_store_to_read
+@with_store_to_fill
 def import_(session: Session, as_json: bool, source: Path) -> int:
     """Take an export in, or the days to which due visits were moved in a calendar file (.ics).
 
@@ -194,7 +195,7 @@ def backup(session: Session, as_json: bool, file: Path) -> None:
 
 @command.command("restore")
 @click.argument("file", type=click.Path(exists=True, dir_okay=False, path_type=Path))
-@with_store_to_read
+@with_store_to_fill
 def restore(session: Session, as_json: bool, file: Path) -> None:
     """Copy a backup into an empty store, a file or a company store."""
     from steadfeed.visit.records_care import restore_records

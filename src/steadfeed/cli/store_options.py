@@ -40,13 +40,21 @@ def with_store(function: F) -> F:
 
 
 def with_store_to_read(function: F) -> F:
-    """The same for a verb in which it does not matter who works: nobody is written down."""
+    """The same for a verb that only reads: nobody is written down, and a store that is not there is not made."""
+    return _with_nobody(function, create=False)
 
+
+def with_store_to_fill(function: F) -> F:
+    """The same for a verb that brings records of others along, such as an import: nobody is written down."""
+    return _with_nobody(function, create=True)
+
+
+def _with_nobody(function: F, create: bool) -> F:
     @_STORE
     @_JSON
     @functools.wraps(function)
     def run(store: str | None, as_json: bool, **given: Any) -> Any:
-        with session_here(store) as session:
+        with session_here(store, create=create) as session:
             return function(session=session, as_json=as_json, **given)
 
     return run  # type: ignore[return-value]

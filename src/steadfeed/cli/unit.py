@@ -56,12 +56,15 @@ def _unit(session: Session, reference: str) -> str:
 def add(session: Session, as_json: bool, tag: str, **given: Any) -> None:
     """Write a unit down under its TAG, with site, customer and circuit."""
     from steadfeed.visit.unit_form import unit_from_words
+    from steadfeed.visit.units import refrigerant_remark
 
-    made = unit_from_words(session, tag, **given)
+    made, remark = unit_from_words(session, tag, **given), refrigerant_remark(given["refrigerant"])
     if as_json:
-        show_json({"unit_id": made})
+        show_json({"unit_id": made, "remark": remark})
     else:
         click.echo(f"{tag} is written down ({made[:8]}).")
+        if remark:
+            click.echo(f"  {remark}; `steadfeed unit refrigerant` corrects it.")
 
 
 @command.command("set")
@@ -87,17 +90,20 @@ def set_(session: Session, as_json: bool, unit: str, fields: tuple[str, ...], re
 @with_store
 def refrigerant_(session: Session, as_json: bool, unit: str, refrigerant: str, circuit: str | None) -> None:
     """Write down that a circuit of UNIT holds another REFRIGERANT from now on."""
-    from steadfeed.visit.units import charge_with
+    from steadfeed.visit.units import charge_with, refrigerant_remark
     from steadfeed.visit.visits import circuit_named
 
     unit_id = _unit(session, unit)
     with session.store.reading() as t:
         circuit_id = circuit_named(t, unit_id, circuit)
     made = charge_with(session, circuit_id, refrigerant, session.now)
+    remark = refrigerant_remark(refrigerant)
     if as_json:
-        show_json({"circuit_refrigerant_id": made})
+        show_json({"circuit_refrigerant_id": made, "remark": remark})
     else:
         click.echo(f"From now on {refrigerant}. What it held before stays in the history.")
+        if remark:
+            click.echo(f"  {remark}.")
 
 
 @command.command("part")

@@ -477,7 +477,8 @@ def show(session: Session, as_json: bool, visit: str) -> None:
     for one in page["refrigerant_moves"]:
         click.echo(f"  {one['refrigerant']} {one['direction']}: {one['as_typed']}")
     for one in page["findings"]:
-        sure = "" if one["likelihood"] is None else f" ({one['likelihood']:.0%})"
+        likely = one["likelihood"]
+        sure = "" if likely is None else " (> 99%)" if likely > 0.99 else f" ({likely:.0%})"
         click.echo(f"  finding {one['code']}{sure}: {one['text']}")
     for one in page["next_tests"]:
         showed = "; ".join(o["outcome"] for o in one["outcomes"]) or "not done"

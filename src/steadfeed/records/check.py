@@ -68,7 +68,9 @@ def check(store: Store) -> Report:
                         return report
         except (sa.exc.DBAPIError, sqlite3.Error, ValueError) as error:
             cause = error.orig if isinstance(error, sa.exc.DBAPIError) and error.orig else error
-            report.problems.append(Problem("unreadable", f"The store cannot be read on: {str(cause).splitlines()[0]}"))
+            problem = Problem("unreadable", f"The store cannot be read on: {str(cause).splitlines()[0]}")
+            if problem not in report.problems:
+                report.problems.append(problem)
     return report
 
 

@@ -99,7 +99,9 @@ def open_store(
         path = Path(str(url.database))
         if not path.exists():
             if not create:
-                raise FixInput(f"There is no store at {place}", code="no store", where=place)
+                raise FixInput(
+                    f"There is no store at {place}; `steadfeed unit add` begins one", code="no store", where=place
+                )
             try:
                 path.parent.mkdir(parents=True, exist_ok=True)
             except OSError as error:

@@ -85,6 +85,19 @@ def known_refrigerant(text: str) -> str:
         return text.strip()
 
 
+def refrigerant_remark(text: str | None) -> str | None:
+    """Return a sentence when a designation is not among those that steadfeed can compute with, else None."""
+    from steadfeed.physics.properties import curves
+
+    if not text or not text.strip():
+        return None
+    try:
+        curves(text)
+    except (FixInput, ValueError) as error:
+        return f"{error}; it is kept as typed"
+    return None
+
+
 def edit_thing(
     session: Session,
     name: str,

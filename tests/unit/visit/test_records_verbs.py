@@ -234,3 +234,20 @@ def test_help_needs_no_part() -> None:
         )
         done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=True)
         assert "Commands:" in done.stdout
+
+
+def test_reading_makes_no_store_where_there_is_none(line: Line) -> None:
+    nowhere = line.folder / "mistyped" / "records.db"
+    for words in (("unit", "list"), ("unit", "show", "W-05"), ("records", "search", "x"), ("records", "export", "out")):
+        said = line(*words, code=2, store=str(nowhere))
+        assert "There is no store at" in said
+        assert "`steadfeed unit add` begins one" in said
+    assert not nowhere.parent.exists()
+
+
+def test_a_refrigerant_that_is_not_known_is_kept_and_told(line: Line) -> None:
+    said = line("unit", "add", "W-06", "--refrigerant", "R410")
+    assert "“R410” is no refrigerant known here; the nearest known are R-410A" in said
+    assert "kept as typed; `steadfeed unit refrigerant` corrects it" in said
+    assert "kept as typed" not in line("unit", "refrigerant", "W-06", "r410a")
+    assert line.json("unit", "refrigerant", "W-06", "R-999")["remark"].endswith("kept as typed")
