@@ -38,20 +38,23 @@ DISCREPANCY: Final = {
 #: Share of the healthy covariance that is added to every cause's, and shrinkage of a cause's own towards its diagonal.
 FLOOR: Final = 0.1
 SHRINK: Final = 0.1
+#: Units of a refrigerant that count as many as none at all.
+LEAST_UNITS: Final = 6
 #: Times that each healthy reading is spoilt anew for the causes in instruments.
 SPOILT: Final = 1
 NAMES: Final = list(FEATURES)
 
 
-def features_of(read: instruments.Read) -> tuple[np.ndarray, np.ndarray]:
-    """Conditions, shape (4,), and features, shape (features,), NaN where absent."""
+def features_of(read: instruments.Read) -> tuple[np.ndarray, np.ndarray, str]:
+    """Conditions, shape (4,), features, shape (features,), NaN where absent, and the refrigerant as written down."""
     c = curves(read.system.refrigerant)  # type: ignore[arg-type]
     spot = evaluate(SpotReadings(read.values, read.atmosphere), read.system, c)
     pushed = evaluate(SpotReadings(read.pushed, read.atmosphere), read.system, c) if read.pushed else None
     found = observe(spot, pushed, read.system, c, read.seer)
     if read.seer is None and read.system.mode == "cooling":
         found.pop("high_side", None)  # evidence.gather widens it where the class is not known
-    return conditions(spot, read.system.mode).values, np.array([found.get(name, np.nan) for name in NAMES])
+    values = np.array([found.get(name, np.nan) for name in NAMES])
+    return conditions(spot, read.system.mode).values, values, read.system.refrigerant or ""
 
 
 def robust(y: np.ndarray, wide: float = 7.0) -> np.ndarray:
@@ -62,9 +65,12 @@ def robust(y: np.ndarray, wide: float = 7.0) -> np.ndarray:
     return kept
 
 
-def expectation(x: np.ndarray, y: np.ndarray) -> np.ndarray:
-    """Linear expectation of every feature in the conditions, from healthy units, shape (features, conditions)."""
+def expectation(x: np.ndarray, y: np.ndarray, names: list[str]) -> tuple[np.ndarray, dict[str, np.ndarray]]:
+    """Linear expectation of every feature in the conditions, from healthy units, shape (features, conditions), and what a
+    refrigerant adds to it, shape (features,), for each of enough units; names: refrigerant of each row."""
     out = np.zeros((y.shape[1], x.shape[1]))
+    kinds = sorted({name for name in names if names.count(name) >= LEAST_UNITS})
+    offsets = {kind: np.zeros(y.shape[1]) for kind in kinds}
     for j in range(y.shape[1]):
         ok = np.isfinite(y[:, j])
         if ok.sum() < 12:
@@ -73,7 +79,22 @@ def expectation(x: np.ndarray, y: np.ndarray) -> np.ndarray:
         vary = x[ok].std(0) > 1e-9
         vary[0] = True
         out[j, vary] = np.linalg.lstsq(x[ok][:, vary], y[ok, j], rcond=None)[0]
-    return out
+        left = y[ok, j] - x[ok] @ out[j]
+        mine = np.array(names)[ok]
+        for kind in kinds:
+            count = int((mine == kind).sum())
+            if count:  # pulled towards none: a refrigerant of few units says little
+                offsets[kind][j] = left[mine == kind].mean() * count / (count + LEAST_UNITS)
+    return out, offsets
+
+
+def residual_of(
+    row: tuple[np.ndarray, np.ndarray, str], expected: np.ndarray, offsets: dict[str, np.ndarray]
+) -> np.ndarray:
+    """Features of a row less what a healthy unit of its refrigerant shows under its conditions."""
+    conditions_read, found, refrigerant = row
+    left: np.ndarray = found - expected @ conditions_read - offsets.get(refrigerant, np.zeros(len(NAMES)))
+    return left
 
 
 def moments(residual: np.ndarray, healthy: np.ndarray | None) -> tuple[np.ndarray, np.ndarray]:
@@ -110,7 +131,7 @@ def moments(residual: np.ndarray, healthy: np.ndarray | None) -> tuple[np.ndarra
 
 def main() -> None:
     """Make the file."""
-    groups: dict[tuple[str, str], dict[str, list[tuple[np.ndarray, np.ndarray]]]] = defaultdict(
+    groups: dict[tuple[str, str], dict[str, list[tuple[np.ndarray, np.ndarray, str]]]] = defaultdict(
         lambda: defaultdict(list)
     )
     sources = []
@@ -137,20 +158,24 @@ def main() -> None:
                             groups[key][kind].append(features_of(spoilt))
     out: list[dict[str, Any]] = [{"provenance": "; ".join(sources)}]
     for (mode, device), causes in sorted(groups.items()):
-        x = np.array([c for c, _ in causes["healthy"]])
-        y = np.array([f for _, f in causes["healthy"]])
-        expected = expectation(x, y)
-        healthy = moments(y - x @ expected.T, None)
-        table: dict[str, Any] = {"healthy": packed(*healthy, len(y))}
+        healthy_rows = causes["healthy"]
+        expected, offsets = expectation(
+            np.array([c for c, _, _ in healthy_rows]),
+            np.array([f for _, f, _ in healthy_rows]),
+            [r for _, _, r in healthy_rows],
+        )
+        healthy = moments(np.array([residual_of(row, expected, offsets) for row in healthy_rows]), None)
+        table: dict[str, Any] = {"healthy": packed(*healthy, len(healthy_rows))}
         for cause in sorted(causes):
             if cause == "healthy" or len(causes[cause]) < 12:
                 continue
-            residual = np.array([f - expected @ c for c, f in causes[cause]])
+            residual = np.array([residual_of(row, expected, offsets) for row in causes[cause]])
             table[cause] = packed(*moments(residual, healthy[1]), len(residual))
         out.append(
             {
                 "mode": mode, "device": device, "features": NAMES,
-                "expectation": [[rounded(v) for v in row] for row in expected], "causes": table,
+                "expectation": [[rounded(v) for v in row] for row in expected],
+                "refrigerants": {name: [rounded(v) for v in row] for name, row in offsets.items()}, "causes": table,
             }
         )  # fmt: skip
         print(mode, device, {cause: table[cause]["cases"] for cause in table})

@@ -147,7 +147,7 @@ def gather(
         spot_for_conditions = evaluate(SpotReadings({}), system, curves)
     else:
         spot_for_conditions = spot
-    found = residuals(known, conditions(spot_for_conditions, system.mode), observed)
+    found = residuals(known, conditions(spot_for_conditions, system.mode), observed, system.refrigerant)
     if seer is None and system.mode == "cooling":
         found.variance[known.features.index("high_side")] += limit("class_unknown_spread") ** 2
     log = single(known, found) / limit("likelihood_temper")

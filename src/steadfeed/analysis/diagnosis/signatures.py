@@ -1,6 +1,6 @@
 """What a healthy unit shows under given conditions, and how each cause shifts it: made by tools/fit_signatures.py.
 
-Per mode and metering device the file holds, for every feature, a linear expectation in the conditions, and for the healthy
+Per mode and metering device the file holds, for every feature, a linear expectation in the conditions, what a refrigerant adds to it, and for the healthy
 unit and every cause the mean and covariance of the residuals, readings by ordinary instruments included. It is made from
 cases of the bench (see docs/diagnosis.md): it holds no field data.
 """
@@ -60,12 +60,15 @@ def conditions(spot: Spot, mode: Mode) -> Conditions:
 class Signatures:
     """Signatures of one mode and metering device.
 
-    features: names, in the order of every array. expectation: shape (features, 4). causes: names, healthy first. mean,
+    features: names, in the order of every array. expectation: shape (features, 4); refrigerants: what one adds to it, shape
+    (features,), for those it was made from; others: its variance among them, for any other. causes: names, healthy first. mean,
     shape (causes, features); covariance, shape (causes, features, features); beyond: covariance beyond the healthy one.
     """
 
     features: tuple[str, ...]
     expectation: FloatArray
+    refrigerants: Mapping[str, FloatArray]
+    others: FloatArray
     causes: tuple[str, ...]
     mean: FloatArray
     covariance: FloatArray
@@ -109,7 +112,9 @@ def _load(mode: str, device: str) -> Signatures:
     mean = np.array([data["causes"][c]["mean"] for c in causes])
     covariance = np.array([_square(data["causes"][c]["covariance"], n) for c in causes])
     beyond = np.array([_positive(covariance[k] - covariance[0]) for k in range(len(causes))])
-    return Signatures(features, np.array(data["expectation"]), causes, mean, covariance, beyond)
+    offsets = {name: np.array(row) for name, row in data["refrigerants"].items()}
+    others = np.var(np.array(list(offsets.values())), axis=0) if offsets else np.zeros(n)
+    return Signatures(features, np.array(data["expectation"]), offsets, others, causes, mean, covariance, beyond)
 
 
 def _square(lower: Sequence[float], n: int) -> FloatArray:

@@ -22,7 +22,7 @@ LOWEST: Final = -1.0
 ROUNDING: Final = 0.01
 #: Two causes shift the readings by this share of the sum of both, and spread them by this share of both variances
 #: (least error on double faults of the tuning range).
-TOGETHER: Final = 0.9
+TOGETHER: Final = 0.8
 TOGETHER_SPREAD: Final = 0.4
 #: Causes of which a circuit has one at most, so that no pair holds two of the same group.
 EXCLUSIVE: Final = (
@@ -46,13 +46,18 @@ class Residuals:
     variance: FloatArray
 
 
-def residuals(signatures: Signatures, conditions: Conditions, observed: dict[str, float]) -> Residuals:
+def residuals(
+    signatures: Signatures, conditions: Conditions, observed: dict[str, float], refrigerant: str | None
+) -> Residuals:
     """Residuals of the observed features; a feature that healthy units never showed here is left out."""
     expected = signatures.expectation @ conditions.values
+    known_refrigerant = refrigerant in signatures.refrigerants
+    if known_refrigerant:
+        expected = expected + signatures.refrigerants[refrigerant or ""]
     values = np.array([observed.get(name, np.nan) for name in signatures.features])
     known = signatures.expectation.any(axis=1) | (np.abs(signatures.mean).max(axis=0) > 0.0)
     values = np.where(known, values, np.nan)
-    variance = (signatures.expectation**2) @ conditions.variance
+    variance = (signatures.expectation**2) @ conditions.variance + (0.0 if known_refrigerant else signatures.others)
     return Residuals(np.isfinite(values), values, expected, values - expected, variance)
 
 
