@@ -271,6 +271,7 @@ class LiveApp(App[None]):
         widget.set_class(not ready, "quiet")
 
     def _speak(self, sentence: str, alarm: dict[str, Any] | None) -> None:
+        self.speaker.go_on()
         now = self.station.clock()
         if alarm is not None and alarm["urgent"] and now - self._alarm_at >= alarm["repeat"]:
             self._alarm_at = now

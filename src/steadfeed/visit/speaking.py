@@ -36,6 +36,7 @@ class Speaker:
         self._command = tuple(command) if command else None
         self._lock = threading.Lock()
         self._process: subprocess.Popen[bytes] | None = None
+        self._next = ""
         self.last = ""
 
     @property
@@ -44,14 +45,16 @@ class Speaker:
         return self._command is not None
 
     def say(self, text: str, *, urgent: bool = False) -> None:
-        """Say a sentence. What is not urgent waits for nothing: while something is said it is left out."""
+        """Say a sentence. One that is not urgent waits for its turn (`go_on`); only the newest of those that wait is said."""
         self.last = text
         if self._command is None or not text:
             return
         with self._lock:
             busy = self._process is not None and self._process.poll() is None
             if busy and not urgent:
+                self._next = text
                 return
+            self._next = ""
             self._stop()
             with contextlib.suppress(OSError):  # the command went away: the sentence still stands on the screen
                 self._process = subprocess.Popen(
@@ -60,6 +63,14 @@ class Speaker:
                     stdout=subprocess.DEVNULL,
                     stderr=subprocess.DEVNULL,
                 )
+
+    def go_on(self) -> None:
+        """Say what waits, once nothing is being said. To be called now and then."""
+        with self._lock:
+            busy = self._process is not None and self._process.poll() is None
+            waiting = "" if busy else self._next
+        if waiting:
+            self.say(waiting)
 
     def again(self) -> None:
         """Say the last sentence again."""

@@ -473,3 +473,37 @@ def test_two_circuits_the_watched_one_alarms_too(tmp_path: Path) -> None:
     assert state["alarm"]["circuit_id"] == second.circuit_id
     assert state["alarm"]["sentence"]["code"] == "alarm.other circuit"
     bench.close()
+
+
+def test_several_challenges_are_open_at_once_and_each_has_its_own(tmp_path: Path) -> None:
+    first = GuidedBench(tmp_path, usual())
+    second = GuidedBench(tmp_path, parked(), 2, station=first.station, clock=first.clock)
+    first.boot, second.boot = "one", "two"
+    to(first, "push")
+    first.wants = None
+    for _ in range(30):
+        first.second()
+        first.person()
+    for _ in range(60):  # the other one begins while the first is in its push
+        second.played.advance(1)
+        second.person()
+        first.second()
+    assert first.live.guide.pushing
+    assert second.live.guide.phase not in ("push", "hold")
+    assert {live.challenge_id for live in first.station.live.all()} == {
+        first.live.challenge_id,
+        second.live.challenge_id,
+    }
+    assert first.station.live.running() == {
+        first.visit_id: first.live.challenge_id,
+        second.visit_id: second.live.challenge_id,
+    }
+    first.played.cover_to(0.9)
+    first.act("cover is on", cover=0.9)
+    for _ in range(60):
+        first.second()
+        if first.live.alarm_code(first.clock.now)[0]:
+            break
+    assert first.state()["alarm"]["code"] == "restore airflow"
+    assert second.state()["alarm"] is None
+    first.close()
