@@ -602,7 +602,13 @@ class Double:
         if path == "/api/v1/session":
             return {"device": "d1", "person_id": None, "person": None, "role": "technician", "expires_at": NOW + 9e5}
         if path == "/api/v1/person":
-            return {"device": "d1", "person_id": None, "person": "R. Vance", "role": "technician", "expires_at": NOW + 9e5}
+            return {
+                "device": "d1",
+                "person_id": None,
+                "person": "R. Vance",
+                "role": "technician",
+                "expires_at": NOW + 9e5,
+            }
         plain: dict[str, Any] = {
             "about": {"name": "steadfeed", "version": "1", "method_version": "1+abc", "coefficient_file_version": "x", "now": NOW, "store": "roof-laptop", "app_built": True, "parts": [], "languages": ["en", "es"], "advice": catalog.ADVICE},
             "today": {"now": NOW, "day": "2026-02-01", "rows": [] if self.empty else day_rows()},

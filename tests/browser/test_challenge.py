@@ -12,9 +12,6 @@ import pytest
 
 from browser.real import RealServer
 
-pytestmark = pytest.mark.full  # a real browser against a real server: minutes
-
-
 PHONE = {"width": 390, "height": 844}
 #: What a first practice may cost from the opened page to a judged sample.
 MOST_TAPS = 10
@@ -113,6 +110,7 @@ def test_from_an_empty_store_to_the_pdf(browser: Any, server: RealServer) -> Non
     assert broken == []
 
 
+@pytest.mark.full
 def test_reload_and_kill_in_mid_challenge(browser: Any, server: RealServer) -> None:
     """A reload goes on where it was. A server killed during the push is an alarm at once: restore the airflow."""
     page = opened(browser, server)

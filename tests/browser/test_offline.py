@@ -15,9 +15,6 @@ import pytest
 
 from browser.real import RealServer
 
-pytestmark = pytest.mark.full  # a real browser against a real server: minutes
-
-
 PHONE = {"width": 390, "height": 844}
 QUEUED = 200
 PHOTOS = 10
@@ -137,6 +134,7 @@ def test_readings_by_hand_without_signal(page: Any, server: RealServer) -> None:
         assert db.execute("select count(*) from challenge").fetchone() == (1,)
 
 
+@pytest.mark.full
 def test_queue_survives_server_kills(page: Any, server: RealServer) -> None:
     """200 marks and 10 photos that wait on the phone, drained through 5 kills of the server: 0 lost, 0 doubled."""
     visit = new_visit(page)

@@ -6,6 +6,7 @@ log, everything else on these screens is invented (double.py).
 
 from __future__ import annotations
 
+import itertools
 import json
 from collections.abc import Iterator
 from pathlib import Path
@@ -14,9 +15,6 @@ from typing import Any
 import pytest
 
 from browser import double as stand_in
-
-pytestmark = pytest.mark.full  # a real browser against a real server: minutes
-
 
 ROOT = Path(__file__).parents[2]
 SIZES = {"phone": (390, 844), "tab": (390, 664), "desk": (1280, 800)}
@@ -45,6 +43,12 @@ SCREENS = {
 }
 #: Screens whose empty state differs.
 EMPTY = ("today", "find", "unit", "result", "practice", "instruments", "records")
+#: Two always, in which every size, scheme and language comes once; all eight with FULL=1.
+ALWAYS = (("phone", "paper", "en"), ("desk", "dark", "es"))
+COMBINATIONS = [
+    pytest.param(*one, marks=() if one in ALWAYS else pytest.mark.full)
+    for one in itertools.product(("phone", "desk"), ("paper", "dark"), ("en", "es"))
+]
 OVER_THE_EDGE = """() => [...document.querySelectorAll('body *')].filter((e) => {
   const r = e.getBoundingClientRect(), s = getComputedStyle(e);
   if (!r.width || s.position === 'absolute' || e.closest('svg, .photos, .hidden')) return false;
@@ -113,10 +117,7 @@ def checked(page: Any, axe: str, *, least: int = 48) -> None:
 
 
 @pytest.mark.parametrize("screen", SCREENS)
-@pytest.mark.parametrize(
-    ("size", "scheme", "language"),
-    [("phone", "paper", "en"), ("phone", "dark", "es"), ("desk", "paper", "es"), ("desk", "dark", "en")],
-)
+@pytest.mark.parametrize(("size", "scheme", "language"), COMBINATIONS)
 def test_screen(browser: Any, double: Any, axe: str, screen: str, size: str, scheme: str, language: str) -> None:
     for page in opened(
         browser, double, screen, size=size, scheme=scheme, language=language, units="si" if language == "es" else "us"

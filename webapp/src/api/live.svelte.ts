@@ -30,6 +30,8 @@ export class LiveChallenge {
 
   private socket: WebSocket | null = null;
   private sequence = -1;
+  /** Sequence of the state that is shown. A server that was started anew counts from the beginning. */
+  private newest = -1;
   private stream = "";
   private closed = false;
   private wait = 500;
@@ -65,8 +67,8 @@ export class LiveChallenge {
   }
 
   take(state: ChallengeState): void {
-    if (this.state && state.sequence < this.state.sequence && state.challenge_id === this.state.challenge_id && this.linked)
-      return;
+    if (state.sequence < this.newest && this.linked) return;
+    this.newest = state.sequence;
     this.state = state;
     void keepFact(`challenge ${this.id}`, state).catch(() => undefined);
   }
@@ -115,6 +117,7 @@ export class LiveChallenge {
   private frame(frame: Frame): void {
     if (frame.type === "hello") {
       this.linked = true;
+      if (frame.stream !== this.stream) this.newest = -1;
       if (!frame.resumed) for (const trace of this.traces.values()) trace.clear();
       this.stream = frame.stream;
       this.sequence = frame.sequence;
