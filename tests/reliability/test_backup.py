@@ -87,6 +87,15 @@ def test_a_restored_store_holds_what_was_backed_up_and_counts_on(
     assert (tmp_path / "copy.db").read_bytes() == bytes_before
 
 
+def test_a_backup_and_an_export_are_as_private_as_the_store(store: Store, tmp_path: Path) -> None:
+    from steadfeed.records.exchange.write import export
+
+    back_up(store, tmp_path / "copy.db")
+    assert (tmp_path / "copy.db").stat().st_mode & 0o777 == 0o600
+    export(store, tmp_path / "out", "csv", 0.0)
+    assert (tmp_path / "out").stat().st_mode & 0o777 == 0o700
+
+
 def test_a_backup_never_writes_over_a_file(store: Store, tmp_path: Path) -> None:
     (tmp_path / "old.db").write_text("precious")
     with pytest.raises(FixInput, match="exists already"):

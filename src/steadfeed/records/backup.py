@@ -32,6 +32,7 @@ def back_up(store: Store, target: Path) -> int:
     try:
         with failures.in_plain_words(str(target)):
             if store.on_sqlite:
+                os.close(os.open(unfinished, os.O_CREAT | os.O_EXCL | os.O_RDWR, 0o600))  # as private as the store
                 copy_file(store, unfinished)
             else:
                 _copy_rows(store, unfinished)

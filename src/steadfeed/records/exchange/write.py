@@ -51,7 +51,9 @@ def export(
     if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
         raise FixInput(f"{folder} is not empty; choose a new folder", code="file exists", where=str(folder))
     try:
-        (folder / "files").mkdir(parents=True, exist_ok=True)
+        folder.parent.mkdir(parents=True, exist_ok=True)
+        folder.mkdir(mode=0o700, exist_ok=True)  # names and addresses are in it
+        (folder / "files").mkdir(exist_ok=True)
     except OSError as error:
         raise FixInput(f"{folder} cannot be made: {error.strerror}", code="no folder", where=str(folder)) from error
     writer, tables = FORMS[form], logical_tables()
