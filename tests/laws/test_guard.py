@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import uuid
 from dataclasses import replace
+from math import exp
 
 import pytest
 from hypothesis import given
@@ -113,6 +114,34 @@ def test_no_allowed_step_takes_the_head_past_its_ceiling_within_its_time(
     assert head < top.head + 0.35
     smaller = before + 0.5 * (allowed - before)
     assert guard.step_allowed(g, top, before, smaller, 39.0)
+
+
+def _after_a_step(
+    room: float, settles: float, told: bool, share: tuple[float, float] = (0.25, 0.40), tau: float = 9.0
+) -> float | None:
+    """How long after a step of the cover the guard alarms [s]. room, settles: below the ceiling, rise to come [°F]."""
+    top = guard.Top(head=330.0, discharge=380.0)
+    g, step = guard.Guard(), None
+    for now in range(180):
+        if now == 60 and told:
+            step = guard.known_step(g, 60.0, *share)
+            assert step is not None
+        rise = settles * (1.0 - exp(-max(now - 60, 0) / tau))
+        level = top.head - (room - rise) * F
+        g = guard.take_head(g, float(now), level)
+        g = guard.look(g, top, guard.Sight(float(now), pushing=True, running=True, step=step))
+        if g.alarm is not None:
+            return now - 60.0
+    return None
+
+
+def test_a_step_that_was_told_and_cannot_reach_the_ceiling_is_no_alarm() -> None:
+    """The first seconds of a step look like the beginning of a climb past everything; its size says how far it can go."""
+    assert _after_a_step(8.0, 5.6, told=False) is not None
+    assert _after_a_step(8.0, 5.6, told=True) is None
+    # one that does reach the ceiling alarms all the same, a large one as soon as it shows
+    assert _after_a_step(8.0, 16.0, told=True) is not None
+    assert _after_a_step(8.0, 40.0, told=True, share=(0.25, 0.95)) == _after_a_step(8.0, 40.0, told=False)
 
 
 @given(st.floats(0.05, 3.0))

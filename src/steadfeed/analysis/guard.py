@@ -213,9 +213,12 @@ def known_step(guard: Guard, at: float, before: float, after: float) -> KnownSte
 
 @dataclass(frozen=True, slots=True)
 class Sight:
-    """What is known at one look. now [s]. pushing: something restricts the air. restored_at: the person said that it is
-    back [s]. running: whether the compressor runs, None when not known. superheat: over the last seconds [K]; started:
-    that of the baseline [K]. vital: channels that must speak; step: the last step of the cover, when it was told; by_hand: rows come when a person reads, silence says nothing.
+    """What is known at one look. now [s].
+
+    pushing: something restricts the air. restored_at: the person said that it is back [s]. running: whether the compressor
+    runs, None when not known. superheat: over the last seconds [K]; started: that of the baseline [K]. vital: channels that
+    must speak. by_hand: rows come when a person reads, silence says nothing. step: the last step of the cover, when the
+    guard was told of one.
     """
 
     now: float
