@@ -133,3 +133,28 @@ def test_without_the_terminal_part_play_says_what_is_missing_and_the_rest_works(
     assert "Traceback" not in done.stderr
     if code:
         assert "install steadfeed[terminal]" in done.stderr
+
+
+def test_many_can_be_stopped_and_leaves_a_table_of_what_is_there(tmp_path: Path) -> None:
+    import os
+    import signal
+    import time
+
+    folder = tmp_path / "logs"
+    program = [sys.executable, "-m", "steadfeed", "bench", "many", "400", "--jobs", "2", "--out", str(folder)]
+    running = subprocess.Popen(
+        program, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, start_new_session=True,
+        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.default_int_handler),
+    )  # fmt: skip
+    until = time.monotonic() + 60
+    while not (folder / "bench_0008.toml").exists():
+        assert time.monotonic() < until
+        time.sleep(0.1)
+    os.killpg(running.pid, signal.SIGINT)
+    _, err = running.communicate(timeout=60)
+    assert running.returncode == 130
+    assert "Traceback" not in err
+    assert len(list(folder.glob("bench_*.csv"))) < 100
+    with (folder / "labels.csv").open() as file:
+        for row in csv.DictReader(file):
+            assert (folder / f"{row['log'].split('.')[0]}.csv").exists()

@@ -268,7 +268,7 @@ def catalog() -> tuple[Scenario, ...]:
 def scenario(name: str) -> Scenario:
     """One scenario of the package. Raises FixInput naming the nearest."""
     if name not in catalog_texts():
-        near = difflib.get_close_matches(name, catalog_texts(), n=1)
+        near = difflib.get_close_matches(name.lower(), catalog_texts(), n=1)
         hint = f"did you mean {near[0]}?" if near else "see steadfeed bench list"
         raise FixInput(f"There is no scenario “{name}”; {hint}", code="unknown scenario", where=name)
     return _from_catalog(name)

@@ -74,7 +74,8 @@ def find_scenario(name: str, folder: Path | None = None) -> Scenario:
     """One scenario by name; a person's own goes before one of the catalog. Raises FixInput naming the nearest."""
     from steadfeed.bench.scenario import read_scenario, scenario
 
-    if folder is not None and (folder / f"{name}.toml").is_file():
+    own = folder is not None and Path(name).name == name  # a name, no way to another folder
+    if folder is not None and own and (folder / f"{name}.toml").is_file():
         return read_scenario(_text_of(folder / f"{name}.toml"), name)
     return scenario(name)
 
@@ -213,7 +214,7 @@ class Made:
 def make_many(folder: Path, count: int, seed: int, processes: int | None = None) -> Iterator[Made]:
     """Make random challenges in parallel: NAME.csv and NAME.toml of each, and labels.csv when all are done.
 
-    Yields each as it is made. Raises FixInput when the folder holds something else already, TryAgain when the disk will
+    Yields each as it is made. Stopped in the middle, labels.csv has those that were yielded. Raises FixInput when the folder holds something else already, TryAgain when the disk will
     not take it.
     """
     if count < 1:
@@ -224,22 +225,43 @@ def make_many(folder: Path, count: int, seed: int, processes: int | None = None)
     made: list[Made] = []
     workers = processes or os.cpu_count() or 1
     try:
-        if workers == 1:
-            for job in jobs:
-                made.append(_make(job))
-                yield made[-1]
-        else:
-            from concurrent.futures import ProcessPoolExecutor
-
-            with ProcessPoolExecutor(max_workers=workers) as pool:
-                for one in pool.map(_make, jobs, chunksize=4):
-                    made.append(one)
-                    yield one
-        write_labels(folder / "labels.csv", [row for one in made for row in one.rows])
+        try:
+            for one in map(_make, jobs) if workers == 1 else _in_parallel(jobs, workers):
+                made.append(one)
+                yield one
+        finally:
+            write_labels(folder / "labels.csv", [row for one in made for row in one.rows])
     except OSError as error:
         raise TryAgain(
             f"{folder} cannot be written ({error.strerror or error}); make room or choose another folder"
         ) from error
+
+
+def _in_parallel(jobs: list[tuple[str, int, int, str]], workers: int) -> Iterator[Made]:
+    """Make them in several processes, in order. Stopped in the middle, what nobody began is not begun."""
+    from concurrent.futures import ProcessPoolExecutor
+
+    pool = ProcessPoolExecutor(max_workers=workers, initializer=_worker, initargs=(os.getpid(),))
+    try:
+        yield from pool.map(_make, jobs, chunksize=4)
+    finally:
+        pool.shutdown(cancel_futures=True)
+
+
+def _worker(parent: int) -> None:
+    """A process that leaves Ctrl-C to its parent, and does not live on without it."""
+    import signal
+    import threading
+    import time
+
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+
+    def watch() -> None:
+        while os.getppid() == parent:
+            time.sleep(1.0)
+        os._exit(1)
+
+    threading.Thread(target=watch, daemon=True).start()
 
 
 def write_labels(path: Path, rows: Sequence[dict[str, str]]) -> None:

@@ -60,6 +60,8 @@ def replay_of(path: Path) -> tuple[Replay, ...]:
     from steadfeed.capture.system_file import default_system, find_system, read_system
     from steadfeed.physics.properties import curves
 
+    if not path.is_file():
+        raise FixInput(f"There is no file {path}", where=str(path))
     beside = find_system(path)
     system = default_system() if beside is None else read_system(beside)
     if system.refrigerant is None:
