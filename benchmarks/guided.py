@@ -6,7 +6,8 @@ of their own; nothing comes between. When the guard says "restore airflow", the 
 it shows whether the head would have come near its ceiling: an alarm after which it stayed NEAR below it was for nothing.
 All figures are of simulated units.
 
-`python benchmarks/guided.py COUNT [FIRST]` runs so many and prints each; `figures` runs a few.
+`python benchmarks/guided.py COUNT [FIRST]` runs so many and prints each; `figures` runs a few. With `alarms` before COUNT
+nothing is judged, so that only the alarms count: the push then ends by its longest hold, and everything goes faster.
 """
 
 from __future__ import annotations
@@ -81,14 +82,14 @@ def settings_of(index: int) -> Any:
     )  # fmt: skip
 
 
-def run(index: int, settings: Any) -> Guided:
-    """Run one challenge."""
+def run(index: int, settings: Any, judged: bool = True) -> Guided:
+    """Run one challenge. judged: False leaves the judgement out."""
     from guided_bench import GuidedBench
 
     with tempfile.TemporaryDirectory() as folder:
         bench = GuidedBench(Path(folder), settings, index)
         try:
-            return _followed(bench, index, settings)
+            return _followed(bench, index, settings, judged)
         finally:
             bench.close()
 
@@ -146,7 +147,7 @@ class _Alarms:
             self.until = None
 
 
-def _followed(bench: Any, index: int, settings: Any) -> Guided:
+def _followed(bench: Any, index: int, settings: Any, judged: bool) -> Guided:
     from steadfeed.analysis.diagnosis.of_challenge import with_findings
     from steadfeed.bench.truth import truth_of
     from steadfeed.visit.judge_log import judge_log
@@ -154,6 +155,10 @@ def _followed(bench: Any, index: int, settings: Any) -> Guided:
     live = bench.live
     alarms = _Alarms(bench)
     refused, stood = "", 0
+    end = "put back"
+    if not judged:
+        live._judge = lambda now: None
+        end = "standstill"
     for _ in range(4200):
         bench.second()
         alarms.look()
@@ -164,29 +169,37 @@ def _followed(bench: Any, index: int, settings: Any) -> Guided:
         if stood > 60:
             refused = ", ".join(r["code"] for r in bench.state()["plan"]["refusals"]) or "stood in the plan"
             break
-        if state_phase == "put back":
+        if state_phase == end:
             break
     push = live.guide.moves[0].at if live.guide.moves else None
+    truth = truth_of(bench.played.performed())
+    about = (
+        settings.unit.metering_device,
+        settings.unit.refrigerant,
+        truth.state,
+        tuple(truth.acceptable),
+        truth.fault_shows,
+    )
+    alarmed = (tuple(alarms.all), tuple(alarms.for_nothing), alarms.over, bench.seen.tripped)
+    if not judged:
+        return Guided(index, *about, refused, None, None, "undecided", False, True, *alarmed)
     live._judge(bench.clock.now)
     assessment = live.judgement.assessment
     log, system = live.texts(-18000.0)
     with tempfile.TemporaryDirectory() as name:
         (Path(name) / "a.csv").write_bytes(log)
         (Path(name) / "a.toml").write_bytes(system)
-        (judged,) = judge_log(Path(name) / "a.csv")
-    ours = with_findings(live.judgement, judged.system, judged.curves).assessment
-    same = replace(ours, notes=()) == replace(judged.judgement.assessment, notes=())
-    truth = truth_of(bench.played.performed())
+        (log_judged,) = judge_log(Path(name) / "a.csv")
+    ours = with_findings(live.judgement, log_judged.system, log_judged.curves).assessment
+    same = replace(ours, notes=()) == replace(log_judged.judgement.assessment, notes=())
     called = live.called
     return Guided(
-        index, settings.unit.metering_device, settings.unit.refrigerant, truth.state, tuple(truth.acceptable),
-        truth.fault_shows, refused, called[0] if called else None,
-        called[1] - push if called and push is not None else None, assessment.verdict, assessment.valid, same,
-        tuple(alarms.all), tuple(alarms.for_nothing), alarms.over, bench.seen.tripped,
+        index, *about, refused, called[0] if called else None,
+        called[1] - push if called and push is not None else None, assessment.verdict, assessment.valid, same, *alarmed,
     )  # fmt: skip
 
 
-def some(count: int, first: int = 1) -> Iterator[Guided]:
+def some(count: int, first: int = 1, judged: bool = True) -> Iterator[Guided]:
     """Run so many challenges, from a number of the draw on."""
     index, done = first - 1, 0
     while done < count:
@@ -195,7 +208,7 @@ def some(count: int, first: int = 1) -> Iterator[Guided]:
         if settings is None:
             continue
         try:
-            one = run(index, settings)
+            one = run(index, settings, judged)
         except (ArithmeticError, ValueError):
             continue  # it left the range of the refrigerant's curves
         done += 1
@@ -245,18 +258,18 @@ def figures() -> list[Figure]:
     return figures_of(list(some(FEW)))
 
 
-def main(count: int, first: int) -> None:
+def main(count: int, first: int, judged: bool) -> None:
     """Run so many, print each as it ends, then the figures."""
     found = []
-    for one in some(count, first):
+    for one in some(count, first, judged):
         found.append(one)
         after = f"{one.called_after:.0f} s" if one.called_after is not None else "never"
-        wrong = "" if one.refused or (one.right(one.verdict) and one.right(one.called or one.verdict)) else "  WRONG"
+        wrong = one.refused == "" and judged and not (one.right(one.verdict) and one.right(one.called or one.verdict))
         print(
-            f"{one.index:4} {one.device:14} {one.refrigerant:8} {one.truth:11} {one.refused or '':24} "
+            f"{one.index:4} {one.device:14} {one.refrigerant:8} {one.truth:11} {one.refused or '-':24} "
             f"{one.called or '-':11} {after:8} {one.verdict:11} {'valid' if one.valid else 'not valid':9} "
             f"{'same' if one.same else 'DIFFERS'} alarms: {', '.join(one.alarms) or '-'} "
-            f"for nothing: {', '.join(one.for_nothing) or '-'}{wrong}",
+            f"for nothing: {', '.join(one.for_nothing) or '-'}{'  WRONG' if wrong else ''}",
             flush=True,
         )
     print(Counter(g.truth for g in found))
@@ -265,4 +278,5 @@ def main(count: int, first: int) -> None:
 
 
 if __name__ == "__main__":
-    main(int(sys.argv[1]) if len(sys.argv) > 1 else FEW, int(sys.argv[2]) if len(sys.argv) > 2 else 1)
+    words = [word for word in sys.argv[1:] if word != "alarms"]
+    main(int(words[0]) if words else FEW, int(words[1]) if len(words) > 1 else 1, "alarms" not in sys.argv)
