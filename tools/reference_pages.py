@@ -51,11 +51,15 @@ def command_line() -> str:
 def criteria() -> str:
     """Return the table of every threshold with its source."""
     from steadfeed.analysis.criteria import CRITERIA
+    from steadfeed.analysis.guard import GUARD
 
-    rows = [
-        f"| `{name}` | {_shown(one.value, one.kind)} | {_cell(one.text)} | {_cell(one.source)} |"
-        for name, one in CRITERIA.items()
-    ]
+    rows, guard = (
+        [
+            f"| `{name}` | {_shown(one.value, one.kind)} | {_cell(one.text)} | {_cell(one.source)} |"
+            for name, one in table.items()
+        ]
+        for table in (CRITERIA, GUARD)
+    )
     return "\n".join(
         [
             NOTE,
@@ -65,6 +69,12 @@ def criteria() -> str:
             "| criterion | value | what it decides | source |",
             "|---|---|---|---|",
             *rows,
+            "",
+            "## The guard\n",
+            "What the live guard alarms by. These decide no verdict and take no part in the method version.\n",
+            "| criterion | value | what it decides | source |",
+            "|---|---|---|---|",
+            *guard,
             "",
         ]
     )

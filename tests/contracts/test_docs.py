@@ -12,6 +12,7 @@ import pytest
 
 import steadfeed
 from steadfeed.analysis.criteria import CRITERIA
+from steadfeed.analysis.guard import GUARD
 from steadfeed.capture.system_file import key_names
 from steadfeed.circuit.channel import CHANNEL_KINDS
 from steadfeed.circuit.phase import MARK_EVENTS
@@ -61,7 +62,8 @@ def test_every_option_has_a_help_text() -> None:
 def test_every_criterion_is_on_the_page_with_a_source() -> None:
     text = page("reference/criteria.md")
     assert CRITERIA
-    for name, criterion in CRITERIA.items():
+    assert GUARD
+    for name, criterion in {**CRITERIA, **GUARD}.items():
         assert f"| `{name}` |" in text
         assert criterion.text
         assert criterion.source

@@ -47,6 +47,9 @@ GUARD: Final[dict[str, Criterion]] = {
     "superheat_gone_longest": Criterion(120.0, "time", "… for so long ends it also without a verdict", _PRACTICE),
     "floodback_seconds": Criterion(150.0, "time", "… and alarms when the push goes on for so long", _PRACTICE),
     "persistence": Criterion(10.0, "time", "A verdict must stand so long before the push is called enough", _BENCH),
+    "persistence_eev": Criterion(
+        60.0, "time", "… an early one on an electronic valve, which swings before it settles", _BENCH
+    ),
 }
 
 

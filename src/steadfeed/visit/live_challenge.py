@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 from steadfeed.analysis.guard import guard_limit, known_step, superheat_gone
 from steadfeed.capture.recorder import Recorder, Taken
+from steadfeed.circuit.equipment import MeteringDevice
 from steadfeed.circuit.phase import Mark
 from steadfeed.circuit.verdict import UNDECIDED
 from steadfeed.errors import FixInput, NotAllowed
@@ -250,8 +251,14 @@ class LiveChallenge:
         word = self.judgement.assessment.verdict
         if self.verdict_since is None or self.verdict_since[0] != word:
             self.verdict_since = (word, now)
-        elif word != UNDECIDED and now - self.verdict_since[1] >= guard_limit("persistence") and self.called is None:
+        elif word != UNDECIDED and now - self.verdict_since[1] >= self._persistence() and self.called is None:
             self.called = (word, now)
+
+    def _persistence(self) -> float:
+        """How long a verdict must stand before it counts [s]: a good electronic valve swings as a fixed one does, at first."""
+        early = self.judgement is not None and self.judgement.assessment.early
+        eev = self.tested.system.metering_device is MeteringDevice.EEV
+        return guard_limit("persistence_eev" if early and eev else "persistence")
 
     def _plan(self, now: float) -> None:
         g, tested = self.guide, self.tested
@@ -315,7 +322,10 @@ class LiveChallenge:
             word = self.verdict_since[0] if self.verdict_since is not None else UNDECIDED
             low = self.tested.guard.low_since
             # the early verdict ends the push; without one the compressor is not kept wet for the evidence's sake
-            if word != UNDECIDED or (low is not None and now - low >= guard_limit("superheat_gone_longest")):
+            patient = self._persistence() > guard_limit("persistence")
+            stood = self.verdict_since is not None and now - self.verdict_since[1] >= self._persistence()
+            longest = low is not None and now - low >= guard_limit("superheat_gone_longest")
+            if longest or (word != UNDECIDED and (stood or not patient)):
                 return "superheat is gone"
         if self.called is not None and self.verdict_since is not None and self.verdict_since[0] == self.called[0]:
             return f"verdict {self.called[0]}"
