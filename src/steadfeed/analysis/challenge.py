@@ -237,7 +237,8 @@ def _dead_gauges(recording: Recording, errors: InstrumentErrors, head: str) -> t
     span = float(recording.time[-1] - recording.time[0])
     for name in (head, "suction_pressure"):
         channel = recording.channels[name]
-        dead = is_frozen(longest_repeat(recording.time, channel.values), errors.by_hand, span, clamp=False)
+        run = longest_repeat(recording.time, channel.values)
+        dead = is_frozen(run, errors.by_hand, span, clamp=False) and not (run.coarse and run.seconds < 0.5 * span)
         if errors.by_hand:
             dead = stiff_needle(channel.values, channel.resolution)
         out.append(dead)

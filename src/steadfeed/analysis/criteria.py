@@ -37,6 +37,11 @@ CRITERIA: Final[dict[str, Criterion]] = {
     ),
     "frozen_readings": Criterion(15.0, "count", "… and for at least this many readings", _PRACTICE),
     "frozen_surprise": Criterion(25.0, "", "… and less likely by chance than exp(−this)", _SIM),
+    "coarse_seconds": Criterion(
+        20.0, "time", "A display is coarse when it repeats another value, too, for so long", _BENCH
+    ),
+    "coarse_share": Criterion(0.04, "", "… and for this share of its longest repeat", _BENCH),
+    "coarse_patience": Criterion(150.0, "time", "So long a coarse display may stand after an event", _BENCH),
     "least_running_seconds": Criterion(300.0, "time", "Running before the push", _PRACTICE),
     "steady_condensing": Criterion(
         0.75 * F, "temperature_difference", "Steady: condensing temperature, per minute", _PRACTICE

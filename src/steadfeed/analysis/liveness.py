@@ -23,17 +23,26 @@ F = 5.0 / 9.0
 
 @dataclass(frozen=True, slots=True)
 class Frozen:
-    """Longest run of one repeated value. start, end [s]; count: readings; share: part of all readings that repeat."""
+    """Longest run of one repeated value. start, end [s]; count: readings; share: part of all readings that repeat.
+
+    other: length of the longest run at another value [s]: a display that is coarse against its noise has those too.
+    """
 
     start: float
     end: float
     count: int
     share: float
+    other: float = 0.0
 
     @property
     def seconds(self) -> float:
         """Length of the run [s]."""
         return self.end - self.start
+
+    @property
+    def coarse(self) -> bool:
+        """Whether this channel repeats values for long at other levels too: its last digit hides its noise."""
+        return self.other >= max(limit("coarse_seconds"), limit("coarse_share") * self.seconds)
 
 
 def longest_repeat(time: FloatArray, values: FloatArray) -> Frozen:
@@ -52,7 +61,10 @@ def longest_repeat(time: FloatArray, values: FloatArray) -> Frozen:
     outside = int(equal.sum()) - (int(lengths[j]) - 1)
     others = n - 1 - int(lengths[j])
     share = (outside + 1.0) / (max(others, 0) + 2.0)
-    return Frozen(float(time[edges[j]]), float(time[edges[j + 1] - 1]), int(lengths[j]), share)
+    seconds = time[edges[1:] - 1] - time[edges[:-1]]
+    elsewhere = seconds[values[edges[:-1]] != values[edges[j]]]
+    other = float(elsewhere.max()) if elsewhere.shape[0] else 0.0
+    return Frozen(float(time[edges[j]]), float(time[edges[j + 1] - 1]), int(lengths[j]), share, other)
 
 
 def stiff_needle(values: FloatArray, step: float) -> bool:
@@ -61,7 +73,7 @@ def stiff_needle(values: FloatArray, step: float) -> bool:
     if good.shape[0] < 5:
         return False
     low, high = np.percentile(good, (8.0, 92.0))
-    return bool(high - low <= max(2.2 * step, 20e3))  # about 3 psi
+    return bool(high - low <= max(2.2 * min(step, limit("needle_graduation")), 20e3))  # about 3 psi
 
 
 def is_frozen(run: Frozen, by_hand: bool, span: float, clamp: bool) -> bool:
@@ -117,7 +129,8 @@ def sensors(recording: Recording, system: System, course: Course, head_name: str
         clamp = name.endswith("temperature")
         run = longest_repeat(time, values)
         frozen = is_frozen(run, by_hand, span, clamp)
-        step = max(channel.resolution, 1e-9)
+        # the smallest step seen in a few readings may be many digits wide
+        step = min(max(channel.resolution, 1e-9), 2.0 * F if clamp else limit("needle_graduation"))
         least = max(2.5 * step, 1.2 * F if clamp else 14e3)
         if by_hand and not clamp:
             least = max(2.5 * step, 30e3)
@@ -171,7 +184,7 @@ def _judge_sensor(
     minutes = run.seconds / 60.0
     if frozen:
         decisive = course.push is None or (run.end > course.push + 15.0 and run.start < end + 30.0)
-        if not clamp or _spans_event(run, course, end, suction):
+        if (not clamp and not run.coarse) or _spans_event(run, course, end, suction):
             if decisive:
                 return _state(False, f"It repeats one value to the last digit for {minutes:.0f} min.", "frozen")
             return _state(
@@ -198,16 +211,18 @@ def _judge_sensor(
 
 
 def _spans_event(run: Frozen, course: Course, end: float, suction: bool) -> bool:
-    """Whether the repeated value reaches across an event that must move a clamp by more than its last digit.
+    """Whether the repeated value reaches across an event that must move the channel by more than its last digit.
 
-    A good valve keeps the suction line nearly where it was through a push, so there the whole push or a stop is asked for.
+    A good valve keeps the suction side nearly where it was through a push, so there the whole push or a stop is asked for.
+    A coarse display may take its time before the next digit.
     """
+    patience = limit("coarse_patience") if run.coarse else 60.0
     for moment in (course.standstill, course.start):
         if moment is not None and run.start < moment - 5.0 and run.end > moment + 120.0:
             return True
     if suction:
         return course.push is not None and run.start < course.push and run.end > end + 30.0
     return any(
-        moment is not None and run.start < moment - 5.0 and run.end > moment + 60.0
+        moment is not None and run.start < moment - 5.0 and run.end > moment + patience
         for moment in (course.push, course.restore)
     )
