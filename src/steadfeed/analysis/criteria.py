@@ -248,7 +248,7 @@ CRITERIA: Final[dict[str, Criterion]] = {
     "likelihood_temper": Criterion(
         1.25, "", "Log-likelihoods of the diagnosis are divided by this, for calibration", _BENCH
     ),
-    "prior_healthy": Criterion(0.3, "", "Prior of a unit in which nothing is found", _BENCH),
+    "prior_healthy": Criterion(0.35, "", "Prior of a unit in which nothing is found", _BENCH),
     "prior_in_instruments": Criterion(
         0.4, "", "Prior of a fault in an instrument against one in the circuit", _PRACTICE
     ),
