@@ -48,9 +48,12 @@ def built_app(app_build: Any) -> Path:
     return APP_FOLDER
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="module")
 def browser() -> Iterator[Any]:
-    """Debian's Chromium without a window."""
+    """Debian's Chromium without a window, with a microphone and a camera of its own making.
+
+    Closed after each module: while it is open a loop runs in this thread, in which no other test can start its own.
+    """
     from playwright.sync_api import sync_playwright
 
     program = os.environ.get("CHROMIUM") or shutil.which("chromium") or shutil.which("chromium-browser")
@@ -59,7 +62,12 @@ def browser() -> Iterator[Any]:
     with sync_playwright() as playwright:
         made = playwright.chromium.launch(
             executable_path=program,
-            args=["--no-sandbox", "--disable-dev-shm-usage", "--autoplay-policy=no-user-gesture-required"],
+            args=[
+                "--no-sandbox",
+                "--disable-dev-shm-usage",
+                "--autoplay-policy=no-user-gesture-required",
+                "--use-fake-device-for-media-stream",
+            ],
         )
         yield made
         made.close()

@@ -78,11 +78,12 @@ def _may_restore(now: dict[str, Any]) -> bool:
     return code.startswith(("enough", "hold.long", "restore", "alarm")) or now["evidence"]["enough"]
 
 
-def test_from_an_empty_store_to_the_pdf(browser: Any, server: RealServer) -> None:
-    """On a page throttled 6×. The bench's unit regulates (its scenario says so in its truth file)."""
+@pytest.mark.parametrize("slow", [False, pytest.param(True, marks=pytest.mark.full)])
+def test_from_an_empty_store_to_the_pdf(browser: Any, server: RealServer, slow: bool) -> None:
+    """On a phone's page, with FULL=1 also slowed 6×. The bench's unit regulates (its scenario says so in its truth file)."""
     from pypdf import PdfReader
 
-    page = opened(browser, server, slow=True)
+    page = opened(browser, server, slow=slow)
     broken: list[str] = []
     page.on("pageerror", lambda error: broken.append(str(error)))
     hands = Hands(page)

@@ -16,6 +16,7 @@ from typing import Any
 
 import pytest
 
+from browser import double as stand_in
 from browser.conftest import Serving, free_port
 from pictures import photo_with_location
 from steadfeed.web.app import create_app
@@ -62,26 +63,6 @@ class Rig:
         self.context.close()
         self.serving.stop()
         self.station.close()
-
-
-@pytest.fixture(scope="module")
-def browser(built_app: Path) -> Iterator[Any]:
-    """Chromium with a fake microphone and camera."""
-    import os
-    import shutil
-
-    from playwright.sync_api import sync_playwright
-
-    program = os.environ.get("CHROMIUM") or shutil.which("chromium") or shutil.which("chromium-browser")
-    if program is None:
-        pytest.skip("Chromium is not installed")
-    with sync_playwright() as playwright:
-        made = playwright.chromium.launch(
-            executable_path=program,
-            args=["--no-sandbox", "--disable-dev-shm-usage", "--use-fake-device-for-media-stream", "--autoplay-policy=no-user-gesture-required"],
-        )  # fmt: skip
-        yield made
-        made.close()
 
 
 @pytest.fixture
@@ -259,8 +240,6 @@ def test_a_long_history_comes_in_pages(browser: Any, double: Any) -> None:
     page = context.new_page()
     double.long = True
     try:
-        from browser import double as stand_in
-
         page.goto(f"{double.address}#/unit/{stand_in.UNIT}")
         page.get_by_role("heading", name="Feed held, test by test").wait_for()
         assert page.locator(".history").count() == 12
