@@ -57,8 +57,18 @@ def new_visit(page: Any) -> str:
 
 def until(page: Any, expression: str, seconds: float = 30.0) -> None:
     """Wait until a promise of the page comes out true."""
+    from playwright.sync_api import Error
+
+    def holds() -> bool:
+        try:
+            return bool(page.evaluate(f"Promise.resolve({expression}).then(Boolean)"))
+        except Error as error:
+            if "Execution context was destroyed" not in error.message:
+                raise
+            return False  # the page was just loading anew; it is asked again
+
     deadline = time.monotonic() + seconds
-    while not page.evaluate(f"Promise.resolve({expression}).then(Boolean)"):
+    while not holds():
         assert time.monotonic() < deadline, expression
         time.sleep(0.1)
 
