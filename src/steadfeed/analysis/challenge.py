@@ -290,6 +290,14 @@ def _notes(loose: clamps.ClampState, why: str, summary: Summary | None) -> list[
                 " became wetter, whatever the suction clamp shows.",
             )
         )
+    if summary is not None and summary.censored:
+        notes.append(
+            Remark(
+                "superheat gone",
+                "Superheat ran out in the push: liquid reaches the suction line and is not counted in the flow, so the feed held"
+                " is an upper bound.",
+            )
+        )
     if loose.warmed:
         notes.append(
             Remark(
