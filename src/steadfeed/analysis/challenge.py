@@ -197,7 +197,7 @@ def _judge_rows(
         summary = chance = None  # a number from a dead sensor says nothing
     feed = _feed(w, curves, system, errors) if chance is not None else None
     verdict, early = decide(chance, reasons, feed, summary)
-    notes = _notes(loose, why_interrupted, summary)
+    notes = _notes(loose, why_interrupted, summary, feed)
     notes += standstill_notes(rows, course, errors)
     top = ceiling(system, curves)
     if float(rows.pl[rows.between(course.push, w.end)].max(initial=0.0)) > top.head_pressure:
@@ -280,17 +280,17 @@ def _feed(w: Windows, curves: Curves, system: System, errors: InstrumentErrors) 
         return None
 
 
-def _notes(loose: clamps.ClampState, why: str, summary: Summary | None) -> list[Remark]:
+def _notes(loose: clamps.ClampState, why: str, summary: Summary | None, feed: Feed | None) -> list[Remark]:
     notes = []
-    if summary is not None and summary.discharge_change is not None and summary.discharge_change < -2.0 * F:
+    if summary is not None and (summary.discharge_change or 0.0) < -limit("discharge_cooled"):
         notes.append(
             Remark(
                 "discharge line cooled",
-                f"The discharge line cooled by {-summary.discharge_change / F:.0f} °F although the head rose: the suction gas"
-                " became wetter, whatever the suction clamp shows.",
+                "The discharge line cooled although the head rose: the suction gas became wetter, whatever the suction clamp"
+                " shows.",
             )
         )
-    if summary is not None and summary.censored:
+    if summary is not None and summary.censored and feed is not None and feed.held is not None:
         notes.append(
             Remark(
                 "superheat gone",

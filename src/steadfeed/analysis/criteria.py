@@ -95,6 +95,12 @@ CRITERIA: Final[dict[str, Criterion]] = {
         0.6 * F, "temperature_difference", "Movement against the air below which a clamp hangs in it", _SIM
     ),
     "discharge_follows": Criterion(200.0, "time", "Push that the discharge line can follow", _PRACTICE),
+    "discharge_cooled": Criterion(
+        2.0 * F,
+        "temperature_difference",
+        "Cooling of the discharge line in a push beyond which none is called regulating",
+        "isentropic compression: a higher head from the same suction gas leaves it hotter",
+    ),
     "discharge_above": Criterion(
         10.0 * F, "temperature_difference", "A discharge line is hotter than condensing by", _PRACTICE
     ),

@@ -36,6 +36,8 @@ def decide(
                 return UNDECIDED, False  # gauges may be blind there: a flooded coil looks just as steady
             if summary is not None and summary.superheat_before > limit("starved_superheat"):
                 return UNDECIDED, False  # held by the air's temperature, not by a valve
+            if summary is not None and (summary.discharge_change or 0.0) < -limit("discharge_cooled"):
+                return UNDECIDED, False  # no gas of the same superheat leaves colder at a higher head
             if summary is not None and summary.superheat_change > 2.5 * F and summary.evaporating_change < 0.0:
                 return UNDECIDED, False  # the valve closed further than the push asks for; no warmed clamp does that
             if modulating >= limit("group_probability") and chance[best] >= 0.5:
