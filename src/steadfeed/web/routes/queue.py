@@ -16,7 +16,7 @@ from steadfeed.visit.station import Station
 from steadfeed.web.gate import API
 from steadfeed.web.models import live as lm
 from steadfeed.web.models import queue as m
-from steadfeed.web.models import records as rm
+from steadfeed.web.models import records_sent as sent
 from steadfeed.web.models.common import Problem
 from steadfeed.web.routes.challenges import act_from, row_from
 from steadfeed.web.routes.records import unit_from
@@ -93,44 +93,44 @@ def _of(item: m.QueueItem) -> str:
 
 
 def _unit(item: m.QueueItem, work: Session, station: Station, device: str) -> None:
-    unit_from(_body(item, rm.UnitIn), work)
+    unit_from(_body(item, sent.UnitIn), work)
 
 
 def _edit(item: m.QueueItem, work: Session, station: Station, device: str) -> None:
     fields = dict(item.body)
     thing = str(fields.pop("thing", ""))
-    body = _body(item.model_copy(update={"body": fields}), rm.Edit)
+    body = _body(item.model_copy(update={"body": fields}), sent.Edit)
     units.edit_thing(work, thing, _of(item), body.changes, seen=body.seen, reason=body.reason)
 
 
 def _visit(item: m.QueueItem, work: Session, station: Station, device: str) -> None:
-    body = _body(item, rm.VisitIn)
+    body = _body(item, sent.VisitIn)
     device_work.open_visit(
         work, body.id, body.unit_id, complaint=body.complaint, reason=body.reason, another=body.another
     )
 
 
 def _note(item: m.QueueItem, work: Session, station: Station, device: str) -> None:
-    body = _body(item, rm.VisitNote)
+    body = _body(item, sent.VisitNote)
     visits.note(work, _of(item), **{k: getattr(body, k) for k in body.model_fields_set})
 
 
 def _path(item: m.QueueItem, work: Session, station: Station, device: str) -> None:
-    body = _body(item, rm.PathStep)
+    body = _body(item, sent.PathStep)
     path.set_path(work, _of(item), body.act, body.state, body.reason, entry_id=item.id)
 
 
 def _spot(item: m.QueueItem, work: Session, station: Station, device: str) -> None:
-    spot_from(_of(item), _body(item, rm.SpotIn), work)
+    spot_from(_of(item), _body(item, sent.SpotIn), work)
 
 
 def _action(item: m.QueueItem, work: Session, station: Station, device: str) -> None:
-    body = _body(item, rm.ActionIn)
+    body = _body(item, sent.ActionIn)
     device_work.act(work, body.id, _of(item), body.text, circuit_id=body.circuit_id, minutes=body.minutes)
 
 
 def _move(item: m.QueueItem, work: Session, station: Station, device: str) -> None:
-    body = _body(item, rm.RefrigerantMoveIn)
+    body = _body(item, sent.RefrigerantMoveIn)
     device_work.move_refrigerant(
         work,
         body.id,
@@ -144,12 +144,12 @@ def _move(item: m.QueueItem, work: Session, station: Station, device: str) -> No
 
 
 def _set_aside(item: m.QueueItem, work: Session, station: Station, device: str) -> None:
-    body = _body(item, rm.SetAsideIn)
+    body = _body(item, sent.SetAsideIn)
     device_work.set_aside(work, body.id, _of(item), body.what, body.text)
 
 
 def _put_back(item: m.QueueItem, work: Session, station: Station, device: str) -> None:
-    body = _body(item, rm.PutBackIn)
+    body = _body(item, sent.PutBackIn)
     device_work.put_back(work, _of(item), left_because=body.left_because, text=body.text, answer_id=item.id)
 
 

@@ -10,6 +10,7 @@ from fastapi import Path as InPath
 from steadfeed.visit import day, device_work, units, visits
 from steadfeed.web.gate import API
 from steadfeed.web.models import records as m
+from steadfeed.web.models import records_sent as sent
 from steadfeed.web.models.common import Id, Made, Moment, Reference
 from steadfeed.web.work import At, Work, when
 
@@ -39,12 +40,12 @@ def find_units(
 
 
 @router.post("/units", operation_id="addUnit", tags=["units"], status_code=201)
-def add_unit(body: m.UnitIn, work: Work) -> Made:
+def add_unit(body: sent.UnitIn, work: Work) -> Made:
     """Write down a unit with its place, circuits and nameplate."""
     return Made(id=unit_from(body, work))
 
 
-def unit_from(body: m.UnitIn, work: Work) -> str:
+def unit_from(body: sent.UnitIn, work: Work) -> str:
     """Write down a unit as it was sent; also from a device's queue."""
     own = ("kind", "tag", "place", "maker", "model", "serial", "installed_on", "note")
     fields = {k: v for k in own if (v := getattr(body, k)) is not None}
@@ -70,11 +71,11 @@ Editable = Literal["unit", "site", "customer", "circuit", "nameplate", "person",
 
 
 @router.patch("/things/{thing}/{thing_id}", operation_id="editThing", tags=["edits"])
-def edit(thing: Editable, thing_id: Id, body: m.Edit, work: Work) -> m.EditMade:
+def edit(thing: Editable, thing_id: Id, body: sent.Edit, work: Work) -> sent.EditMade:
     """Edit fields of a thing; every edit is kept and can be undone."""
     seen: dict[str, list[str]] | None = dict(body.seen) if body.seen is not None else None
     made = units.edit_thing(work, thing, thing_id, body.changes, seen=seen, reason=body.reason)
-    return m.EditMade(entry_ids=made)
+    return sent.EditMade(entry_ids=made)
 
 
 @router.get("/things/{thing_id}/edits", operation_id="getEdits", tags=["edits"])
@@ -90,7 +91,7 @@ def undo_edit(entry_id: Id, work: Work) -> Made:
 
 
 @router.post("/circuits/{circuit_id}/refrigerant", operation_id="chargeWith", tags=["units"], status_code=201)
-def charge_with(circuit_id: Id, body: m.ChargeIn, work: Work) -> Made:
+def charge_with(circuit_id: Id, body: sent.ChargeIn, work: Work) -> Made:
     """Write down that a circuit holds another refrigerant from a moment on."""
     return Made(id=units.charge_with(work, circuit_id, body.refrigerant, body.from_at))
 
@@ -120,12 +121,12 @@ def attach(
     kind: Literal["photo", "voice note"] = "photo",
     text: Annotated[str | None, Query(max_length=500)] = None,
     taken_at: Moment | None = None,
-) -> m.AttachmentMade:
+) -> sent.AttachmentMade:
     """Keep a photo or voice note: the body is the file. Location data are taken out. Sent twice, it is there once."""
     row = device_work.attach(
         when(work, taken_at, station), attachment_id, owner, owner_id, kind, content, text=text, taken_at=taken_at
     )
-    return m.AttachmentMade(id=row["id"], media=row["media"], size=row["size"], sha256=row["sha256"])
+    return sent.AttachmentMade(id=row["id"], media=row["media"], size=row["size"], sha256=row["sha256"])
 
 
 @router.get(
